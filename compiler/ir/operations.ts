@@ -349,7 +349,7 @@ for (const type of ['bool', 'i32', 'f32', 'f64'] as const)
 
 function saturate(x: number): number {
   if (Number.isNaN(x)) return 0;
-  return Math.trunc(Math.min(2147483647, Math.max(-2147483648, x)));
+  return Math.min(2147483647, Math.max(-2147483648, x)) | 0;
 }
 
 /** Every operation by name, in a fixed order. */
