@@ -221,10 +221,14 @@ export function isGroup(onShelf: string | Group): onShelf is Group {
 
 /** A spot's point. */
 export function pointOf(spot: Spot): Point {
-  return 'at' in spot ? spot.at : spot;
+  return isPoint(spot) ? spot : spot.at;
 }
 
 /** Whether a spot is flipped. */
 export function isFlipped(spot: Spot): boolean {
-  return 'at' in spot && spot.flip === true;
+  return !isPoint(spot) && spot.flip === true;
+}
+
+function isPoint(spot: Spot): spot is Point {
+  return Array.isArray(spot);
 }
