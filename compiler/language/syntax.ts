@@ -9,7 +9,7 @@ export interface Spot {
 export type BinaryOperator = '+' | '-' | '*' | '/' | '\\' | '^' | '==' | '!=' | '<' | '<=' | '>' | '>=' | 'and' | 'or';
 
 export type Expression =
-  /** A number with the unit it was written with; `value` is SI. `text` is as written, for the card. */
+  /** A number with the unit it was written with; `value` is SI. `text` is the numeral as written, for the card. */
   | {
       readonly kind: 'number';
       readonly value: number;
@@ -126,6 +126,8 @@ export interface ChannelDeclaration {
   readonly direction: 'in' | 'out';
   readonly name: string;
   readonly type: 'real' | 'int' | 'bool';
+  /** What a `channel out` holds before its first tick; 0 or false if unsaid. */
+  readonly start?: Expression | undefined;
   readonly at: Spot;
 }
 

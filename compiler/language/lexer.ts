@@ -1,0 +1,266 @@
+/** Cuts a block text into tokens with their places, and walks them: the only code that looks at single characters. */
+
+import type { Finding, Level } from '../findings.ts';
+import type { Spot } from './syntax.ts';
+
+export interface Token {
+  readonly kind: 'number' | 'name' | 'string' | 'symbol' | 'line end' | 'end';
+  /** As written; a string without its quotes and escapes. */
+  readonly text: string;
+  readonly at: Spot;
+  /** No space stands before it. */
+  readonly tight: boolean;
+}
+
+export interface Lexed {
+  readonly tokens: readonly Token[];
+  readonly findings: readonly Finding[];
+}
+
+/** Longest text read, in characters; longer ones are refused whole. */
+export const longestText = 200_000;
+/** Most findings reported of one text. */
+export const mostFindings = 50;
+
+const space = /[ \t\r\u00a0]+/y;
+const comment = /#[^\n]*/y;
+const numeral = /(?:\d+(?:\.\d+)?|\.\d+)(?:[eE][+-]?\d+)?/y;
+const word = /[A-Za-zΩµμ°][A-Za-z0-9_]*(?:\.[A-Za-z][A-Za-z0-9_]*)*/y;
+const quoted = /"([^"\\\n]*(?:\\.[^"\\\n]*)*)"/y;
+const symbol = /==|!=|<=|>=|[-+*/\\^<>=()[\]{},;:?]/y;
+
+/** A line that can only be a new statement, even where a bracket before it was left open. */
+const freshStatement =
+  /^(?:(?:in|out|inputs|outputs|set|build|let|mem|line|state|next|law|channel in|channel out|d\/dt)[ \t]+[A-Za-z]\w*[ \t]*[:=]|(?:block|example|say|mode|from|source|called)[ \t]+[A-Za-z"]|[A-Za-z]\w*[ \t]*=[^=])/;
+
+/** What a mistyped character was probably meant to be. */
+const meant: Readonly<Record<string, string>> = {
+  '−': '-',
+  '–': '-',
+  '×': '*',
+  '·': '*',
+  '÷': '/',
+  '≤': '<=',
+  '≥': '>=',
+  '≠': '!=',
+  '²': '^2',
+  '³': '^3',
+  π: 'pi',
+  '∞': 'unlimited',
+  "'": '"',
+  '“': '"',
+  '”': '"',
+  '&': 'and',
+  '|': 'or',
+  '!': 'not',
+  '%': 'percent',
+};
+
+const closing: Readonly<Record<string, string>> = { '(': ')', '[': ']', '{': '}' };
+
+/** An error of the language at a spot of a text. */
+export function fault(id: string, at: Spot, facts: Record<string, string> = {}, level: Level = 'error'): Finding {
+  return { id, level, at: { path: '', line: at.line, column: at.column }, facts };
+}
+
+/**
+ * The tokens of `text`, ending in one `end`. A line end counts unless a bracket is open or a comma or semicolon stands
+ * before it; with `lines` false no line end counts.
+ */
+export function lex(text: string, lines: boolean): Lexed {
+  const tokens: Token[] = [];
+  const findings: Finding[] = [];
+  const open: { bracket: string; at: Spot }[] = [];
+  let position = 0;
+  let line = 1;
+  let lineStart = 0;
+  let tight = false;
+
+  const spot = (): Spot => ({ line, column: position - lineStart + 1 });
+  const report = (finding: Finding): void => {
+    if (findings.length < mostFindings) findings.push(finding);
+  };
+  const match = (pattern: RegExp): RegExpExecArray | undefined => {
+    pattern.lastIndex = position;
+    return pattern.exec(text) ?? undefined;
+  };
+  const take = (kind: Token['kind'], source: string, value = source): void => {
+    tokens.push({ kind, text: value, at: spot(), tight });
+    position += source.length;
+    tight = true;
+  };
+  const forgetOpen = (): void => {
+    const first = open[0];
+    if (first !== undefined) report(fault('open_bracket', first.at, { bracket: first.bracket }));
+    open.length = 0;
+  };
+
+  if (text.length > longestText) {
+    const at = { line: 1, column: 1 };
+    return {
+      tokens: [{ kind: 'end', text: '', at, tight: false }],
+      findings: [fault('text_too_long', at, { length: String(text.length), longest: String(longestText) })],
+    };
+  }
+  while (position < text.length) {
+    const gap = match(space) ?? match(comment);
+    if (gap !== undefined) {
+      position += gap[0].length;
+      tight = false;
+      continue;
+    }
+    if (text[position] === '\n') {
+      const next = position + 1;
+      if (lines && open.length > 0 && freshStatement.test(text.slice(next, next + 80))) {
+        forgetOpen();
+        take('line end', '\n');
+      } else {
+        const before = tokens.at(-1);
+        const goesOn = open.length > 0 || (before?.kind === 'symbol' && (before.text === ',' || before.text === ';'));
+        if (lines && !goesOn && before !== undefined && before.kind !== 'line end') take('line end', '\n');
+        else position++;
+      }
+      line++;
+      lineStart = position;
+      tight = false;
+      continue;
+    }
+    const number = match(numeral);
+    if (number !== undefined) {
+      take('number', number[0]);
+      continue;
+    }
+    const name = match(word);
+    if (name !== undefined) {
+      take('name', name[0]);
+      continue;
+    }
+    if (text[position] === '"') {
+      const string = match(quoted);
+      if (string !== undefined) {
+        take('string', string[0], (string[1] ?? '').replace(/\\(.)/g, '$1'));
+      } else {
+        report(fault('open_string', spot()));
+        const rest = /[^\n]*/y;
+        const source = match(rest)?.[0] ?? '"';
+        take('string', source, source.slice(1));
+      }
+      continue;
+    }
+    const sign = match(symbol)?.[0];
+    if (sign !== undefined) {
+      if (closing[sign] !== undefined) open.push({ bracket: sign, at: spot() });
+      else if (open.length > 0 && sign === closing[open.at(-1)?.bracket ?? '']) open.pop();
+      take('symbol', sign);
+      continue;
+    }
+    const character = String.fromCodePoint(text.codePointAt(position) ?? 0);
+    report(fault('strange_character', spot(), { character, meant: meant[character] ?? '' }));
+    position += character.length;
+    tight = false;
+  }
+  if (lines) forgetOpen();
+  tokens.push({ kind: 'end', text: '', at: spot(), tight: false });
+  return { tokens, findings };
+}
+
+/** Leaves the statement being read; caught where the next one begins, never seen outside the parser. */
+export class Abandoned extends Error {}
+
+/** Walks tokens and collects findings. */
+export class Cursor {
+  readonly findings: Finding[];
+  private readonly tokens: readonly Token[];
+  private index = 0;
+
+  constructor(lexed: Lexed) {
+    this.tokens = lexed.tokens;
+    this.findings = [...lexed.findings];
+  }
+
+  /** The token `ahead` places on; the `end` token from the end on. */
+  peek(ahead = 0): Token {
+    const token = this.tokens[this.index + ahead] ?? this.tokens.at(-1);
+    if (token === undefined) throw new Error('a lexed text has at least its end');
+    return token;
+  }
+
+  /** How many tokens have been read. */
+  get read(): number {
+    return this.index;
+  }
+
+  take(): Token {
+    const token = this.peek();
+    if (token.kind !== 'end') this.index++;
+    return token;
+  }
+
+  /** True if the next token is this symbol or this word. */
+  sees(text: string, ahead = 0): boolean {
+    const token = this.peek(ahead);
+    return (token.kind === 'symbol' || token.kind === 'name') && token.text === text;
+  }
+
+  /** Takes the next token if it is this symbol or word. */
+  skip(text: string): boolean {
+    if (!this.sees(text)) return false;
+    this.index++;
+    return true;
+  }
+
+  /** Takes this symbol or word, or gives the statement up. `where` says what was being read. */
+  expect(text: string, where: string): Token {
+    if (!this.sees(text)) this.unexpected(`“${text}”`, where);
+    return this.take();
+  }
+
+  expectName(where: string): Token {
+    if (this.peek().kind !== 'name') this.unexpected('a name', where);
+    return this.take();
+  }
+
+  expectString(where: string): Token {
+    if (this.peek().kind !== 'string') this.unexpected('words in quotes', where);
+    return this.take();
+  }
+
+  get atLineEnd(): boolean {
+    const kind = this.peek().kind;
+    return kind === 'line end' || kind === 'end';
+  }
+
+  report(id: string, at: Spot, facts: Record<string, string> = {}): void {
+    if (this.findings.length < mostFindings) this.findings.push(fault(id, at, facts));
+  }
+
+  fail(id: string, at: Spot, facts: Record<string, string> = {}): never {
+    this.report(id, at, facts);
+    throw new Abandoned(id);
+  }
+
+  unexpected(wanted: string, where: string): never {
+    const token = this.peek();
+    const found =
+      token.kind === 'end'
+        ? 'the end of the text'
+        : token.kind === 'line end'
+          ? 'the end of the line'
+          : token.kind === 'string'
+            ? `"${token.text.slice(0, 40)}"`
+            : `“${token.text.slice(0, 40)}”`;
+    this.fail('unexpected', token.at, { wanted, where, found });
+  }
+
+  /** What stands here cannot follow an expression: a missing sign where two values meet, else an unexpected token. */
+  afterExpression(wanted: string): never {
+    const token = this.peek();
+    if (token.kind === 'name') this.fail('missing_sign', token.at, { right: token.text.slice(0, 40) });
+    return this.unexpected(wanted, 'what comes after an expression');
+  }
+
+  /** Goes on at the next statement. */
+  toNextLine(): void {
+    while (!this.atLineEnd) this.index++;
+  }
+}
