@@ -204,5 +204,5 @@ function prepare(
 }
 
 function clamp(index: number, low: number, high: number): number {
-  return index < low ? low : index > high ? high : index;
+  return Math.min(Math.max(index, low), high);
 }
