@@ -1,0 +1,121 @@
+/**
+ * Numbers known on the host before the program runs: constants, settings, lets and what is computed from them, kept as
+ * a graph at `f64` so that adjusting a setting recomputes exactly what depends on it.
+ */
+
+/** How a node is computed from its arguments; a bundle gives several numbers at once. */
+type Compute = (args: readonly (number | readonly number[])[]) => number | readonly number[];
+
+/** One number known on the host. Equal nodes are the same object. */
+export interface HostNode {
+  /** Order of making, unique within its graph. */
+  readonly id: number;
+  /** Its value with the sheet's own settings; not rounded. */
+  readonly value: number;
+  /** Whether it depends on a setting that can be adjusted while running. */
+  readonly adjustable: boolean;
+}
+
+interface Entry {
+  readonly node: HostNode;
+  readonly bundle: readonly number[] | undefined;
+  readonly args: readonly number[];
+  readonly compute: Compute | undefined;
+  /** Key of the setting element this is, such as `outer.gain` or `filter.num[2]`. */
+  readonly setting: string | undefined;
+}
+
+/** Makes and keeps the nodes of one compilation. */
+export class HostGraph {
+  private readonly entries: Entry[] = [];
+  private readonly known = new Map<string, number>();
+
+  private intern(
+    key: string,
+    args: readonly number[],
+    compute: Compute | undefined,
+    result: number | readonly number[],
+    setting?: string,
+  ): HostNode {
+    const found = this.known.get(key);
+    if (found !== undefined) return this.entry(found).node;
+    const id = this.entries.length;
+    const adjustable = setting !== undefined || args.some((arg) => this.entry(arg).node.adjustable);
+    const bundle = typeof result === 'number' ? undefined : result;
+    const node: HostNode = { id, value: typeof result === 'number' ? result : Number.NaN, adjustable };
+    this.entries.push({ node, bundle, args, compute, setting });
+    this.known.set(key, id);
+    return node;
+  }
+
+  private entry(id: number): Entry {
+    const found = this.entries[id];
+    if (found === undefined) throw new Error(`no host node ${id}`);
+    return found;
+  }
+
+  constant(value: number): HostNode {
+    return this.intern(`#${Object.is(value, -0) ? '-0' : value}`, [], undefined, value);
+  }
+
+  /** A setting's number (or one element of it) by its key. */
+  setting(key: string, value: number): HostNode {
+    return this.intern(`=${key}`, [], undefined, value, key);
+  }
+
+  /** The same operation on the same nodes is the same node. */
+  apply(name: string, args: readonly HostNode[], compute: (...values: number[]) => number): HostNode {
+    const result = compute(...args.map((arg) => arg.value));
+    const ids = args.map((arg) => arg.id);
+    return this.intern(`${name}(${ids.join()})`, ids, (values) => compute(...(values as number[])), result);
+  }
+
+  /** Several numbers computed together from several. */
+  bundle(
+    name: string,
+    args: readonly HostNode[],
+    compute: (values: readonly number[]) => readonly number[],
+  ): HostNode[] {
+    const values = compute(args.map((arg) => arg.value));
+    const ids = args.map((arg) => arg.id);
+    const whole = this.intern(`${name}[${ids.join()}]`, ids, (all) => compute(all as number[]), values);
+    return values.map((value, i) =>
+      this.intern(`${whole.id}.${i}`, [whole.id], ([all]) => (all as readonly number[])[i] ?? Number.NaN, value),
+    );
+  }
+
+  /** Values of the asked nodes when settings have these values instead of the sheet's. */
+  recompute(nodes: readonly HostNode[], changed: ReadonlyMap<string, number>): number[] {
+    const memo = new Map<number, number | readonly number[]>();
+    const value = (id: number): number | readonly number[] => {
+      const entry = this.entry(id);
+      if (!entry.node.adjustable) return entry.bundle ?? entry.node.value;
+      const done = memo.get(id);
+      if (done !== undefined) return done;
+      const result =
+        entry.setting !== undefined
+          ? (changed.get(entry.setting) ?? entry.node.value)
+          : entry.compute === undefined
+            ? entry.node.value
+            : entry.compute(entry.args.map(value));
+      memo.set(id, result);
+      return result;
+    };
+    return nodes.map((node) => value(node.id) as number);
+  }
+
+  /** The settings a node depends on. */
+  settingsOf(node: HostNode): ReadonlySet<string> {
+    const seen = new Set<number>();
+    const keys = new Set<string>();
+    const visit = (id: number): void => {
+      if (seen.has(id)) return;
+      seen.add(id);
+      const entry = this.entry(id);
+      if (entry.setting !== undefined) keys.add(entry.setting);
+      for (const arg of entry.args) visit(arg);
+    };
+    visit(node.id);
+    return keys;
+  }
+}

@@ -1,0 +1,140 @@
+/** What a setting on the sheet comes to: numbers with a unit, from a number, an expression in `names`, or an array. */
+
+import { HostGraph } from '../language/host_value.ts';
+import { parseExpression } from '../language/parser.ts';
+import type { Expression } from '../language/syntax.ts';
+import { type Inferred, UnitInference, UnitSolver } from '../language/unit_check.ts';
+import { entry, type SettingValue, type Sheet } from '../sheet/sheet.ts';
+import { lowerExpression } from './expression.ts';
+import type { Quantity, Scope } from './quantity.ts';
+
+/** A matrix of plain numbers with its unit; a bare one has no unit and takes what fits. */
+export interface SheetValue {
+  readonly kind: Quantity['kind'];
+  readonly rows: number;
+  readonly columns: number;
+  readonly numbers: readonly number[];
+  readonly word: string | undefined;
+  readonly unit: Inferred;
+}
+
+/** Why a value could not be had: a finding's id and facts. */
+export interface Trouble {
+  readonly id: string;
+  readonly facts: Readonly<Record<string, string>>;
+}
+
+const ARRAY_LIMIT = 4096;
+
+/** Reads the values of one sheet: its `names` are evaluated once, when first needed. */
+export class SheetValues {
+  private readonly graph = new HostGraph();
+  private readonly names = new Map<string, SheetValue | undefined>();
+  private readonly busy = new Set<string>();
+  private readonly sheet: Sheet;
+  private readonly tick: number;
+
+  constructor(sheet: Sheet) {
+    this.sheet = sheet;
+    this.tick = this.seconds(sheet.tick) ?? Number.NaN;
+  }
+
+  /** A duration or other quantity as a plain SI number; undefined when it is not a finite scalar. */
+  seconds(value: SettingValue): number | undefined {
+    const result = this.read(value);
+    if ('id' in result || result.numbers.length !== 1) return undefined;
+    const [number] = result.numbers;
+    return number !== undefined && Number.isFinite(number) ? number : undefined;
+  }
+
+  /** Reads a setting; `words` are those a build setting knows. */
+  read(value: SettingValue, words: readonly string[] = []): SheetValue | Trouble {
+    if (typeof value === 'number')
+      return Number.isFinite(value)
+        ? plain('literal', value)
+        : { id: 'not_finite', facts: { operation: String(value) } };
+    if (typeof value === 'boolean') return plain('bool', value ? 1 : 0);
+    if (typeof value === 'string') {
+      if (words.includes(value)) return { ...plain('word', 0), numbers: [], word: value };
+      const parsed = parseExpression(value);
+      const [finding] = parsed.findings;
+      if (parsed.value === undefined)
+        return {
+          id: 'unreadable_value',
+          facts: { value, ...(finding === undefined ? {} : { reason: finding.id }), ...finding?.facts },
+        };
+      return this.evaluate(parsed.value, value);
+    }
+    return this.array(value);
+  }
+
+  private array(value: readonly SettingValue[]): SheetValue | Trouble {
+    const rows: SheetValue[] = [];
+    if (value.length > ARRAY_LIMIT) return { id: 'too_large', facts: { limit: String(ARRAY_LIMIT) } };
+    for (const item of value) {
+      const row = this.read(item);
+      if ('id' in row) return row;
+      rows.push(row);
+    }
+    const columns = rows[0]?.numbers.length ?? 0;
+    if (rows.some((row) => row.numbers.length !== columns || row.kind === 'word'))
+      return { id: 'ragged_matrix', facts: {} };
+    const numbers = rows.flatMap((row) => row.numbers);
+    const kind = rows.some((row) => row.kind === 'real') ? 'real' : (rows[0]?.kind ?? 'literal');
+    const unit = rows.map((row) => row.unit).find((u) => u !== undefined);
+    return { kind, rows: rows.length, columns: Math.max(1, columns), numbers, word: undefined, unit };
+  }
+
+  /** Evaluates an expression whose names are the sheet's. */
+  evaluate(expression: Expression, text: string): SheetValue | Trouble {
+    let trouble: Trouble | undefined;
+    const scope: Scope = {
+      graph: this.graph,
+      runTime: undefined,
+      tick: this.tick,
+      period: this.tick,
+      list: () => undefined,
+      name: (name) => {
+        const value = this.named(name);
+        if (value === undefined) {
+          trouble ??= { id: this.busy.has(name) ? 'circular_name' : 'unknown_name', facts: { name, value: text } };
+          return undefined;
+        }
+        return {
+          kind: value.kind,
+          rows: value.rows,
+          columns: value.columns,
+          items: value.numbers.map((number) => ({ host: this.graph.constant(number) })),
+        };
+      },
+      report: (id, facts) => {
+        trouble ??= { id, facts: { ...facts, value: text } };
+      },
+    };
+    const quantity = lowerExpression(expression, scope);
+    if (quantity === undefined || trouble !== undefined)
+      return trouble ?? { id: 'unreadable_value', facts: { value: text } };
+    const solver = new UnitSolver();
+    const inference = new UnitInference({ unit: (name) => this.named(name)?.unit, list: () => undefined }, solver);
+    const unit = inference.infer(expression);
+    if (inference.conflicts.length > 0) return { id: 'units_disagree', facts: { value: text } };
+    const numbers = quantity.items.map((item) => item.host?.value ?? Number.NaN);
+    return { kind: quantity.kind, rows: quantity.rows, columns: quantity.columns, numbers, word: quantity.word, unit };
+  }
+
+  private named(name: string): SheetValue | undefined {
+    if (this.names.has(name)) return this.names.get(name);
+    const text = entry(this.sheet.names, name);
+    if (text === undefined || this.busy.has(name)) return undefined;
+    this.busy.add(name);
+    const value = this.read(text);
+    this.busy.delete(name);
+    const result = 'id' in value ? undefined : value;
+    this.names.set(name, result);
+    return result;
+  }
+}
+
+function plain(kind: SheetValue['kind'], number: number): SheetValue {
+  return { kind, rows: 1, columns: 1, numbers: [number], word: undefined, unit: undefined };
+}
