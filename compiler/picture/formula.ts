@@ -249,9 +249,10 @@ function terms(expression: Expression, style: Style): Term[] {
   const first = chain ? terms(expression.left, style) : [{ sign: [], box: within(expression.left, style, own) }];
   const associative = expression.op === '+' || expression.op === 'and' || expression.op === 'or';
   const needed = own === strength.sum ? strength.product : associative ? own : own + 1;
-  const right = isNegative(expression.right, style)
-    ? bracketed('(', layout(expression.right, style), ')', style.size)
-    : within(expression.right, style, needed);
+  const right =
+    own === strength.sum && isNegative(expression.right, style)
+      ? bracketed('(', layout(expression.right, style), ')', style.size)
+      : within(expression.right, style, needed);
   return [...first, { sign: spaced(sign.sign, style, sign.gap), box: right }];
 }
 
@@ -261,6 +262,7 @@ function isNegative(expression: Expression, style: Style): boolean {
 
 /** Whether a quotient with it above or below may be written with a slash. */
 function isPlain(expression: Expression): boolean {
+  if (expression.kind === 'unary') return expression.op === '-' && isPlain(expression.arg);
   if (expression.kind === 'binary')
     return expression.op === '*' && isPlain(expression.left) && isPlain(expression.right);
   return expression.kind === 'number' || expression.kind === 'name' || expression.kind === 'index';
@@ -347,7 +349,7 @@ function cases(expression: Choose, style: Style): Box {
 
 function matrix(rows: readonly (readonly Expression[])[], style: Style): Box {
   const cells = rows.map((cellsOfRow) => cellsOfRow.map((cell) => layout(cell, { ...style, inFraction: true })));
-  const table = grid(cells, style.size, { columnGap: 0.7 * style.size, rowGap: 0.28 * style.size, align: 'middle' });
+  const table = grid(cells, style.size, { columnGap: 0.7 * style.size, rowGap: 0.36 * style.size, align: 'middle' });
   return bracketed('[', row([space(0.1 * style.size), table, space(0.1 * style.size)]), ']', style.size);
 }
 

@@ -28,7 +28,7 @@ PLAIN = " 0123456789_-–.,:;()/+'"
 
 
 def main():
-    font = TTFont(SOURCE)
+    font = open_font()
     cmap = font.getBestCmap()
     faces = {
         'upright': upright(cmap),
@@ -84,8 +84,17 @@ def bracket_sizes(font, cmap, table):
     return sizes
 
 
-def write_font(face, characters):
+def open_font():
+    """The source; its slanted f is spaced for single letters and would tear words such as `stiffness` apart."""
     font = TTFont(SOURCE, recalcTimestamp=False)
+    f = font.getBestCmap()[0x1D453]
+    width, bearing = font['hmtx'][f]
+    font['hmtx'][f] = (width - 75, bearing)
+    return font
+
+
+def write_font(face, characters):
+    font = open_font()
     options = subset.Options()
     options.layout_features = []
     options.hinting = False
