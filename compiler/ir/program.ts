@@ -73,6 +73,8 @@ export interface Func {
   readonly values: readonly Type[];
   readonly body: readonly Instruction[];
   readonly result?: Value | undefined;
+  /** What a reader would call some of the values, as on the sheet: `tilt.estimate`; means nothing to a machine. */
+  readonly names?: Readonly<Record<Value, string>>;
 }
 
 /** A whole program. Functions call only functions listed before them, so there is no recursion. */

@@ -1,0 +1,114 @@
+/**
+ * Which values need no name: those nothing reads, and those read once whose making may move to where they are read.
+ * Both back ends write the latter as part of a larger expression.
+ */
+
+import { type FunctionEffects, isIdle, listEffects, madePurely, operands, stepEffects } from './effects.ts';
+import type { Func, Instruction, Program, Value } from './program.ts';
+
+export interface Nesting {
+  /** Values that something with an effect depends on; the others need not be made at all. */
+  readonly live: ReadonlySet<Value>;
+  /** Values to be made where they are read; constants too, however often they are read. */
+  readonly nested: ReadonlySet<Value>;
+}
+
+/** Operations nested in one another at most; bounds the recursion of whoever writes them. */
+const deepest = 24;
+
+export function nestValues(func: Func, program: Program, known: FunctionEffects): Nesting {
+  const { live, uses } = liveness(func, known);
+  const nested = new Set<Value>();
+  const depth = new Map<Value, number>();
+  const depthOf = (value: Value): number => depth.get(value) ?? 0;
+  const constants = new Set<Value>();
+
+  /** `waiting` holds the values nested so far but not read yet, with the slots their making loads. */
+  const list = (instructions: readonly Instruction[], outer: Map<Value, Set<number>>): void => {
+    const waiting = new Map(outer);
+    const settle = (stores: ReadonlySet<number>): void => {
+      if (stores.size === 0) return;
+      for (const [value, loads] of waiting)
+        if ([...loads].some((slot) => stores.has(slot))) {
+          waiting.delete(value);
+          nested.delete(value);
+        }
+    };
+    for (const instruction of instructions) {
+      const to = madePurely(instruction, known);
+      if ((to !== undefined && !live.has(to)) || isIdle(instruction, known)) continue;
+      const args = operands(instruction);
+      const loads = new Set(stepEffects(instruction, program, known).loads);
+      let deep = 0;
+      for (const arg of args) {
+        deep = Math.max(deep, depthOf(arg));
+        for (const slot of waiting.get(arg) ?? []) loads.add(slot);
+        waiting.delete(arg);
+      }
+      if (instruction.do === 'const') {
+        nested.add(instruction.to);
+        constants.add(instruction.to);
+      } else if (to !== undefined) {
+        if (uses.get(to) === 1 && deep < deepest) {
+          nested.add(to);
+          depth.set(to, deep + 1);
+          waiting.set(to, loads);
+        }
+      } else if (instruction.do === 'if') {
+        settle(listEffects([instruction], program, known).stores);
+        list(instruction.then, waiting);
+        list(instruction.else, waiting);
+      } else if (instruction.do === 'repeat') {
+        settle(listEffects([instruction], program, known).stores);
+        for (const value of readWithin(instruction.body))
+          if (waiting.delete(value) && !constants.has(value)) nested.delete(value);
+        list(instruction.body, new Map());
+      } else settle(stepEffects(instruction, program, known).stores);
+    }
+  };
+  list(func.body, new Map());
+  return { live, nested };
+}
+
+/** Every value read in a list or in the lists inside it. */
+function readWithin(list: readonly Instruction[]): Set<Value> {
+  const read = new Set<Value>();
+  const visit = (instructions: readonly Instruction[]): void => {
+    for (const instruction of instructions) {
+      for (const value of operands(instruction)) read.add(value);
+      if (instruction.do === 'if') {
+        visit(instruction.then);
+        visit(instruction.else);
+      } else if (instruction.do === 'repeat') visit(instruction.body);
+    }
+  };
+  visit(list);
+  return read;
+}
+
+/** The values that matter and how many times each is read by what matters. */
+export function liveness(
+  func: Func,
+  known: FunctionEffects,
+): { live: ReadonlySet<Value>; uses: ReadonlyMap<Value, number> } {
+  const uses = new Map<Value, number>();
+  const live = new Set<Value>();
+  const use = (value: Value): void => {
+    live.add(value);
+    uses.set(value, (uses.get(value) ?? 0) + 1);
+  };
+  const visit = (list: readonly Instruction[]): void => {
+    for (const instruction of [...list].reverse()) {
+      const to = madePurely(instruction, known);
+      if ((to !== undefined && !live.has(to)) || isIdle(instruction, known)) continue;
+      if (instruction.do === 'if') {
+        visit(instruction.else);
+        visit(instruction.then);
+      } else if (instruction.do === 'repeat') visit(instruction.body);
+      for (const value of operands(instruction)) use(value);
+    }
+  };
+  if (func.result !== undefined) use(func.result);
+  visit(func.body);
+  return { live, uses };
+}
