@@ -18,16 +18,13 @@ export interface Lexed {
 }
 
 /** Longest text read, in characters; longer ones are refused whole. */
-export const longestText = 200_000;
+export const longestText = 100_000;
 /** Most findings reported of one text. */
 export const mostFindings = 50;
 
-const space = /[ \t\r\u00a0]+/y;
-const comment = /#[^\n]*/y;
-const numeral = /(?:\d+(?:\.\d+)?|\.\d+)(?:[eE][+-]?\d+)?/y;
-const word = /[A-Za-zΩµμ°][A-Za-z0-9_]*(?:\.[A-Za-z][A-Za-z0-9_]*)*/y;
-const quoted = /"([^"\\\n]*(?:\\.[^"\\\n]*)*)"/y;
-const symbol = /==|!=|<=|>=|[-+*/\\^<>=()[\]{},;:?]/y;
+/** One piece of text: a gap, a line's end, a number, a name, words in quotes or a symbol, in that order of groups. */
+const piece =
+  /([ \t\r\u00a0]+|#[^\n]*)|(\n)|((?:\d+(?:\.\d+)?|\.\d+)(?:[eE][+-]?\d+)?)|([A-Za-zΩµμ°][A-Za-z0-9_]*(?:\.[A-Za-z][A-Za-z0-9_]*)*)|("[^"\\\n]*(?:\\.[^"\\\n]*)*")|(==|!=|<=|>=|[-+*/\\^<>=()[\]{},;:?])/y;
 
 /** A line that can only be a new statement, even where a bracket before it was left open. */
 const freshStatement =
@@ -80,19 +77,50 @@ export function lex(text: string, lines: boolean): Lexed {
   const report = (finding: Finding): void => {
     if (findings.length < mostFindings) findings.push(finding);
   };
-  const match = (pattern: RegExp): RegExpExecArray | undefined => {
-    pattern.lastIndex = position;
-    return pattern.exec(text) ?? undefined;
-  };
   const take = (kind: Token['kind'], source: string, value = source): void => {
     tokens.push({ kind, text: value, at: spot(), tight });
     position += source.length;
     tight = true;
   };
+  const skip = (length: number): void => {
+    position += length;
+    tight = false;
+  };
   const forgetOpen = (): void => {
     const first = open[0];
     if (first !== undefined) report(fault('open_bracket', first.at, { bracket: first.bracket }));
     open.length = 0;
+  };
+  const endLine = (): void => {
+    const before = tokens.at(-1);
+    const separated = before?.kind === 'symbol' && (before.text === ',' || before.text === ';');
+    let goesOn = open.length > 0 || separated;
+    if (lines && goesOn && freshStatement.test(text.slice(position + 1, position + 80))) {
+      forgetOpen();
+      goesOn = false;
+    }
+    if (lines && !goesOn && before !== undefined && before.kind !== 'line end')
+      tokens.push({ kind: 'line end', text: '\n', at: spot(), tight });
+    skip(1);
+    line++;
+    lineStart = position;
+  };
+  const takeSymbol = (sign: string): void => {
+    if (closing[sign] !== undefined) open.push({ bracket: sign, at: spot() });
+    else if (open.length > 0 && sign === closing[open.at(-1)?.bracket ?? '']) open.pop();
+    take('symbol', sign);
+  };
+  const takeStrange = (): void => {
+    if (text[position] === '"') {
+      report(fault('open_string', spot()));
+      const end = text.indexOf('\n', position);
+      const rest = text.slice(position, end < 0 ? text.length : end);
+      take('string', rest, rest.slice(1));
+      return;
+    }
+    const character = String.fromCodePoint(text.codePointAt(position) ?? 0);
+    report(fault('strange_character', spot(), { character, meant: meant[character] ?? '' }));
+    skip(character.length);
   };
 
   if (text.length > longestText) {
@@ -103,61 +131,15 @@ export function lex(text: string, lines: boolean): Lexed {
     };
   }
   while (position < text.length) {
-    const gap = match(space) ?? match(comment);
-    if (gap !== undefined) {
-      position += gap[0].length;
-      tight = false;
-      continue;
-    }
-    if (text[position] === '\n') {
-      const next = position + 1;
-      if (lines && open.length > 0 && freshStatement.test(text.slice(next, next + 80))) {
-        forgetOpen();
-        take('line end', '\n');
-      } else {
-        const before = tokens.at(-1);
-        const goesOn = open.length > 0 || (before?.kind === 'symbol' && (before.text === ',' || before.text === ';'));
-        if (lines && !goesOn && before !== undefined && before.kind !== 'line end') take('line end', '\n');
-        else position++;
-      }
-      line++;
-      lineStart = position;
-      tight = false;
-      continue;
-    }
-    const number = match(numeral);
-    if (number !== undefined) {
-      take('number', number[0]);
-      continue;
-    }
-    const name = match(word);
-    if (name !== undefined) {
-      take('name', name[0]);
-      continue;
-    }
-    if (text[position] === '"') {
-      const string = match(quoted);
-      if (string !== undefined) {
-        take('string', string[0], (string[1] ?? '').replace(/\\(.)/g, '$1'));
-      } else {
-        report(fault('open_string', spot()));
-        const rest = /[^\n]*/y;
-        const source = match(rest)?.[0] ?? '"';
-        take('string', source, source.slice(1));
-      }
-      continue;
-    }
-    const sign = match(symbol)?.[0];
-    if (sign !== undefined) {
-      if (closing[sign] !== undefined) open.push({ bracket: sign, at: spot() });
-      else if (open.length > 0 && sign === closing[open.at(-1)?.bracket ?? '']) open.pop();
-      take('symbol', sign);
-      continue;
-    }
-    const character = String.fromCodePoint(text.codePointAt(position) ?? 0);
-    report(fault('strange_character', spot(), { character, meant: meant[character] ?? '' }));
-    position += character.length;
-    tight = false;
+    piece.lastIndex = position;
+    const [, gap, lineEnd, numeral, word, quoted, sign] = piece.exec(text) ?? [];
+    if (gap !== undefined) skip(gap.length);
+    else if (lineEnd !== undefined) endLine();
+    else if (numeral !== undefined) take('number', numeral);
+    else if (word !== undefined) take('name', word);
+    else if (quoted !== undefined) take('string', quoted, quoted.slice(1, -1).replace(/\\(.)/g, '$1'));
+    else if (sign !== undefined) takeSymbol(sign);
+    else takeStrange();
   }
   if (lines) forgetOpen();
   tokens.push({ kind: 'end', text: '', at: spot(), tight: false });

@@ -21,7 +21,7 @@ export function shortest(value: number): string {
 
 /** An `f32` value as the shortest decimal that reads back as it. */
 export function shortestSingle(value: number): string {
-  if (!Number.isFinite(value)) return String(value);
+  if (!Number.isFinite(value) || value === 0) return shortest(value);
   for (let digits = 1; digits <= 9; digits++) {
     const candidate = Number(value.toPrecision(digits));
     if (Math.fround(candidate) === value) return shortest(candidate);
