@@ -3,8 +3,10 @@
 /** Names that a record must not hold, because JavaScript gives them a meaning of its own. */
 const RESERVED = new Set(['__proto__', 'prototype', ...Object.getOwnPropertyNames(Object.prototype)]);
 
-/** Deeper nesting than any sheet has is refused rather than followed. */
+/** Bounds that no sheet comes near, so that a file from elsewhere cannot stall the reader or what reads after it. */
 const MAX_DEPTH = 40;
+const MAX_VALUES = 400_000;
+const MAX_IN_INNER_RECORD = 10_000;
 
 /** A value with the place it starts at; `start` counts UTF-16 units from 0. */
 export interface JsonNode {
@@ -22,7 +24,13 @@ interface Member {
 
 /** What is wrong with a text as JSON; `start` is where. */
 export interface JsonFault {
-  readonly id: 'sheet_cut_short' | 'sheet_not_json' | 'sheet_too_deep' | 'duplicate_key' | 'reserved_name';
+  readonly id:
+    | 'sheet_cut_short'
+    | 'sheet_not_json'
+    | 'sheet_too_deep'
+    | 'sheet_too_many'
+    | 'duplicate_key'
+    | 'reserved_name';
   readonly start: number;
   readonly path: readonly string[];
   readonly facts: Readonly<Record<string, string>>;
@@ -104,6 +112,7 @@ class Reader {
   private readonly text: string;
   private at: number;
   private readonly path: string[] = [];
+  private values = 0;
 
   constructor(text: string) {
     this.text = text;
@@ -122,6 +131,7 @@ class Reader {
     const start = this.at;
     const char = this.text[start];
     if (this.path.length > MAX_DEPTH) this.stop('sheet_too_deep', { limit: String(MAX_DEPTH) });
+    if (++this.values > MAX_VALUES) this.tooMany(MAX_VALUES);
     if (char === '{') return this.record(start);
     if (char === '[') return this.array(start);
     if (char === '"') return { start, value: this.string() };
@@ -153,15 +163,16 @@ class Reader {
       this.space();
       this.path.push(key);
       if (!this.skip(':')) this.unexpected('a colon');
+      if (members.size >= MAX_IN_INNER_RECORD && this.path.length > 2) this.tooMany(MAX_IN_INNER_RECORD);
       const node = this.value();
       const before = members.get(key);
-      if (isReserved(key)) this.fault('reserved_name', keyStart, { name: key });
+      if (isReserved(key)) this.fault('reserved_name', keyStart, () => ({ name: JSON.stringify(key) }));
       else if (before === undefined) {
         members.set(key, { keyStart, node });
         value[key] = node.value;
       } else {
-        const first = lineAndColumn(this.text, before.keyStart);
-        this.fault('duplicate_key', keyStart, { key, line: String(first.line) });
+        const line = () => String(lineAndColumn(this.text, before.keyStart).line);
+        this.fault('duplicate_key', keyStart, () => ({ key, line: line() }));
       }
       this.path.pop();
       this.space();
@@ -177,6 +188,7 @@ class Reader {
     this.space();
     if (this.skip(']')) return { start, value, members };
     do {
+      if (value.length >= MAX_IN_INNER_RECORD) this.tooMany(MAX_IN_INNER_RECORD);
       this.path.push(String(value.length));
       const node = this.value();
       this.path.pop();
@@ -208,11 +220,11 @@ class Reader {
       this.at += 2;
       return plain;
     }
-    const code = /^u([0-9a-fA-F]{4})/.exec(this.text.slice(this.at + 1, this.at + 6))?.[1];
+    const rest = this.text.slice(this.at + 1, this.at + 6);
+    const code = /^u([0-9a-fA-F]{4})/.exec(rest)?.[1];
     if (code === undefined) {
-      if (this.at + 6 > this.text.length) this.cutShort();
-      this.unexpected('an escape such as \\n or \\u0020');
-      return '';
+      if (this.at + 1 + rest.length === this.text.length && /^(?:u[0-9a-fA-F]*)?$/.test(rest)) this.cutShort();
+      return this.unexpected('an escape such as \\n or \\u0020');
     }
     this.at += 6;
     return String.fromCharCode(Number.parseInt(code, 16));
@@ -232,8 +244,8 @@ class Reader {
     return true;
   }
 
-  private fault(id: JsonFault['id'], start: number, facts: Readonly<Record<string, string>>): void {
-    if (this.faults.length < 20) this.faults.push({ id, start, path: [...this.path], facts });
+  private fault(id: JsonFault['id'], start: number, facts: () => JsonFault['facts']): void {
+    if (this.faults.length < 20) this.faults.push({ id, start, path: [...this.path], facts: facts() });
   }
 
   private stop(id: JsonFault['id'], facts: Readonly<Record<string, string>>): never {
@@ -244,9 +256,16 @@ class Reader {
     return this.stop('sheet_cut_short', { in: this.path.join('.') });
   }
 
+  private tooMany(limit: number): never {
+    const things = `values${this.path.length > 0 && limit !== MAX_VALUES ? ' here' : ''}`;
+    return this.stop('sheet_too_many', { count: `more than ${limit}`, things, limit: String(limit) });
+  }
+
   private unexpected(wanted: string): never {
-    if (this.at >= this.text.length) this.cutShort();
-    const found = /^\S{1,12}/u.exec(this.text.slice(this.at, this.at + 24))?.[0] ?? 'a line break';
+    const rest = this.text.slice(this.at, this.at + 24);
+    const inWord = rest.length < 24 && /^[-+.\w]*$/.test(rest) && this.path.length > 0;
+    if (this.at >= this.text.length || inWord) this.cutShort();
+    const found = /^\S{1,12}/u.exec(rest)?.[0] ?? 'a line break';
     return this.stop('sheet_not_json', { wanted, found });
   }
 }

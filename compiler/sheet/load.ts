@@ -3,12 +3,12 @@
 import { type Finding, type Found, nearestNames } from '../findings.ts';
 import { type JsonNode, lineAndColumn, placeOf, readJson } from './json_places.ts';
 import { migrate, type RawSheet } from './migrate.ts';
-import { MAX_BLOCKS, MAX_WIRES, sheetSchema } from './schema.ts';
-import { schemaFaults } from './schema_faults.ts';
+import { readSheet } from './read.ts';
+import { MAX_BLOCKS, MAX_WIRES } from './schema.ts';
 import { SHEET_VERSION, type Sheet } from './sheet.ts';
 
-/** The longest file that is read, in UTF-16 units; a sheet of 2,000 blocks has about a tenth of it. */
-export const MAX_SHEET_LENGTH = 8_000_000;
+/** The longest file that is read, in UTF-16 units; a sheet of 2,000 blocks has about a fifth of it. */
+export const MAX_SHEET_LENGTH = 4_000_000;
 
 /** A line that only a version control system writes: no JSON line starts like this. */
 const CONFLICT = /^(?:<{7}|\|{7}|={7}|>{7})(?=[\s]|$)/m;
@@ -48,17 +48,14 @@ export function loadSheet(text: string): Found<Sheet> {
   }
 
   const raw = migrate(root.value as RawSheet, version);
-  const read = sheetSchema.safeParse(raw);
-  if (!read.success) {
-    for (const fault of schemaFaults(read.error, raw)) {
-      const finding = error(fault.id, placeOf(root, fault.place), fault.place, fault.facts);
-      findings.push(fault.repair === undefined ? finding : { ...finding, repair: fault.repair });
-    }
-    return refused(findings);
+  const { value, faults: wrong } = readSheet(raw);
+  for (const fault of wrong) {
+    const finding = error(fault.id, placeOf(root, fault.place), fault.place, fault.facts);
+    findings.push(fault.repair === undefined ? finding : { ...finding, repair: fault.repair });
   }
-  if (findings.length > 0) return refused(findings);
-  const many = tooMany(read.data);
-  return many === undefined ? { value: read.data, findings } : refused([error('sheet_too_many', root.start, [], many)]);
+  if (value === undefined || findings.length > 0) return refused(findings);
+  const many = tooMany(value);
+  return many === undefined ? { value, findings } : refused([error('sheet_too_many', root.start, [], many)]);
 }
 
 function refused(findings: readonly Finding[]): Found<Sheet> {

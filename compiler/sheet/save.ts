@@ -58,10 +58,10 @@ function groupText(group: Group, depth: number): string {
   const parts: Part[] = [];
   if (group.about !== undefined) parts.push(['about', inline(group.about)]);
   parts.push(
-    ['ports', listed(entries(group.ports), depth)],
-    ['blocks', blocksText(group.blocks, depth)],
-    ['wires', listed(entries(group.wires), depth)],
-    ...lines('layout', group.layout, depth),
+    ['ports', listed(entries(group.ports), depth + 1)],
+    ['blocks', blocksText(group.blocks, depth + 1)],
+    ['wires', listed(entries(group.wires), depth + 1)],
+    ...lines('layout', group.layout, depth + 1),
   );
   return listed(parts, depth);
 }
@@ -79,8 +79,8 @@ function runText(run: Run, depth: number): string {
   if (run.seed !== undefined) parts.push(['seed', inline(run.seed)]);
   if (run.set !== undefined) parts.push(['set', inline(run.set)]);
   if (run.record !== undefined) parts.push(['record', inline(run.record)]);
-  if (run.nudges !== undefined) parts.push(['nudges', listed(entries(run.nudges), depth)]);
-  if (run.expect !== undefined) parts.push(['expect', listed(entries(run.expect), depth)]);
+  if (run.nudges !== undefined) parts.push(['nudges', listed(entries(run.nudges), depth + 1)]);
+  if (run.expect !== undefined) parts.push(['expect', listed(entries(run.expect), depth + 1)]);
   return listed(parts, depth);
 }
 

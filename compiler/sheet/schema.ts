@@ -6,7 +6,7 @@ import { SHEET_VERSION, type Sheet } from './sheet.ts';
 
 /** The most blocks and wires one sheet may hold, its groups included. */
 export const MAX_BLOCKS = 20_000;
-export const MAX_WIRES = 100_000;
+export const MAX_WIRES = 60_000;
 
 // Every schema's error is what it wants, as a noun phrase; a record's own error lists the keys it knows.
 // `schema_faults.ts` reads both.

@@ -15,7 +15,7 @@ type Path = readonly string[];
 type Issue = z.core.$ZodIssue;
 
 /** Enough to work with; a file with more is wrong as a whole. */
-const MAX_FAULTS = 50;
+export const MAX_FAULTS = 50;
 
 /** What is wrong, at most fifty faults, one a place. */
 export function schemaFaults(error: z.ZodError, raw: unknown): SchemaFault[] {

@@ -32,7 +32,7 @@ export const sheetWording: Readonly<Record<string, (facts: Facts) => Words>> = {
     words(
       `the file has ${fact(facts, 'size')} million characters, and a sheet at most ${fact(facts, 'limit')} million`,
       'keep long tables of numbers in a CSV file beside the sheet',
-      'Sheets are bounded so that opening one from somewhere else cannot stall the program. A sheet of 2,000 blocks needs about a tenth of the limit.',
+      'Sheets are bounded so that opening one from somewhere else cannot stall the program. A sheet of 2,000 blocks needs about a fifth of the limit.',
     ),
   sheet_cut_short: (facts) =>
     words(
@@ -84,8 +84,8 @@ export const sheetWording: Readonly<Record<string, (facts: Facts) => Words>> = {
     ),
   sheet_too_many: (facts) =>
     words(
-      `the sheet has ${fact(facts, 'count')} ${fact(facts, 'things')}, and one sheet at most ${fact(facts, 'limit')}`,
-      'split the machine into several sheets',
+      `the sheet has ${fact(facts, 'count')} ${fact(facts, 'things')}, and at most ${fact(facts, 'limit')} may be there`,
+      'split it into several sheets, and keep tables of numbers in CSV files',
       'Sheets are bounded so that opening one from somewhere else cannot stall the program.',
     ),
   duplicate_key: (facts) =>
