@@ -1,6 +1,9 @@
 /** The geometry of a card: its size, its ports and what is drawn in it, from a plain description and nothing else. */
 
 import type { Equation } from '../language/syntax.ts';
+import { layoutCircle } from './card_circle.ts';
+import { layoutRectangle } from './card_rectangle.ts';
+import type { PutIn } from './formula.ts';
 import type { Area, Mark, Point } from './marks.ts';
 
 export type PortSide = 'left' | 'right' | 'top' | 'bottom';
@@ -8,8 +11,10 @@ export type PortSide = 'left' | 'right' | 'top' | 'bottom';
 export interface PortDescription {
   readonly name: string;
   readonly logic: boolean;
-  /** How many values it carries: 1 for a scalar. */
+  /** How many values it carries: 1 for a scalar, 0 where that is not known yet. */
   readonly size: number;
+  /** An optional input enters from below. */
+  readonly optional: boolean;
   /** The kind of an open-ended input: `+`, `-`, `*`, `/` or a word. */
   readonly sign?: string;
 }
@@ -20,16 +25,23 @@ export interface SettingDescription {
   readonly value: string;
 }
 
-/** A short straight-sided or smooth graph of an output over an input, drawn in place of the law. */
+/** A value written at a corner of a little curve. */
+export interface CurveCorner {
+  readonly at: Point;
+  readonly setting: string;
+  readonly value: string;
+}
+
+/** A little graph of an output over an input, drawn in place of the law. */
 export interface CurveDescription {
+  /** In the units of the input and the output, from left to right; a jump has two points at one x. */
   readonly points: readonly Point[];
-  /** Values written at corners, with the settings they come from. */
-  readonly corners: readonly {
-    readonly at: Point;
-    readonly setting: string;
-    readonly value: string;
-    readonly along: 'x' | 'y';
-  }[];
+  readonly corners: readonly CurveCorner[];
+}
+
+export interface RowDescription {
+  readonly port: string;
+  readonly role: 'reason' | 'trip';
 }
 
 export interface CardDescription {
@@ -37,8 +49,10 @@ export interface CardDescription {
   /** What it is, as a word: `lead–lag`. */
   readonly kind: string;
   readonly drawnAs: 'card' | 'circle' | 'curve';
-  /** Equations with their numbers put in; at most as many as are to be shown. */
+  /** Equations to show. */
   readonly law: readonly Equation[];
+  /** Values that stand in the law in place of the names of settings. */
+  readonly values: Readonly<Record<string, PutIn>>;
   readonly curve?: CurveDescription;
   /** Settings shown as underlined blanks below the law, at most three. */
   readonly settings: readonly SettingDescription[];
@@ -46,10 +60,12 @@ export interface CardDescription {
   readonly outputs: readonly PortDescription[];
   /** `undefined` where the sheet has one rate only. */
   readonly comb: { readonly every: number; readonly phase: number } | undefined;
-  /** Which part of the card lies on the plant ground; a sensor's inputs' half, an actuator's outputs' half. */
+  /** Which part of the card lies on the plant ground; of a sensor the inputs' half, of an actuator the outputs'. */
   readonly ground: 'none' | 'all' | 'inputs' | 'outputs';
-  /** Inputs that are a gate's reasons or trips get a row with a box for their state. */
-  readonly rows: readonly { readonly port: string; readonly role: 'reason' | 'trip' }[];
+  /** It keeps safe what follows it: a bar lies across the line from its first input to its first output. */
+  readonly guards: boolean;
+  /** Inputs that are a gate's reasons or trips; each has a box for its state. */
+  readonly rows: readonly RowDescription[];
   readonly flip: boolean;
 }
 
@@ -62,6 +78,7 @@ export interface CardPort {
   readonly y: number;
   readonly logic: boolean;
   readonly size: number;
+  readonly optional: boolean;
   readonly sign?: string;
 }
 
@@ -70,36 +87,51 @@ export interface Field extends Area {
   readonly setting: string;
   readonly text: string;
   /** Font size, px. */
-  readonly size: number;
+  readonly fontSize: number;
+}
+
+export interface Plot {
+  readonly area: Area;
+  /** Values at its left and right edges, and at its lower and upper ones. */
+  readonly x: readonly [number, number];
+  readonly y: readonly [number, number];
+}
+
+export interface CardRow extends RowDescription {
+  readonly box: Area;
+  /** Where a saying fits. */
+  readonly words: Area;
 }
 
 export interface Card {
-  /** Multiples of 20. */
+  /** The width is a multiple of 20, the height one of 10. */
   readonly width: number;
   readonly height: number;
   readonly ports: readonly CardPort[];
   /** Everything drawn when near, in order. */
   readonly marks: readonly Mark[];
-  /** What is drawn at middle distance: silhouette, the law's head, comb number. */
+  /** What is drawn at middle distance: silhouette, name, the law's head, one tooth and a number. */
   readonly middle: readonly Mark[];
   readonly fields: readonly Field[];
-  /** A gate's rows: where the state box is, and where a saying fits. */
-  readonly rows: readonly {
-    readonly port: string;
-    readonly role: 'reason' | 'trip';
-    readonly box: Area;
-    readonly words: Area;
-  }[];
+  /** A gate's rows. */
+  readonly rows: readonly CardRow[];
+  /** A gate's line from its first input to its first output; the bar lies in its middle. */
+  readonly bar: { readonly from: Point; readonly to: Point } | undefined;
   /** Where a state sentence goes (`at its limit`): below the card, outside it. */
   readonly state: Area;
-  /** Of a curve: paper px per unit, so that a live dot can ride on it. */
-  readonly plot?: { readonly area: Area; readonly x: readonly [number, number]; readonly y: readonly [number, number] };
+  /** Of a curve, so that a live dot can ride on it. */
+  readonly plot: Plot | undefined;
   /** Silhouette as path data: the card with its tab, or the circle. */
   readonly outline: string;
+  /** The part that lies on the plant ground. */
   readonly ground: Area | undefined;
-  /** In words, for a label. */
+  /** The law in words, for a label. */
   readonly spoken: string;
 }
 
-/** Lays a card out. */
-export type LayoutCard = (description: CardDescription) => Card;
+/** Lays a card out. The same description always gives the same card. */
+export function layoutCard(description: CardDescription): Card {
+  return description.drawnAs === 'circle' && description.inputs.length <= 3 && description.outputs.length === 1
+    ? layoutCircle(description)
+    : layoutRectangle(description);
+}

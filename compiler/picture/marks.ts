@@ -16,6 +16,8 @@ export type Role =
   | 'row'
   | 'row_box'
   | 'sign'
+  | 'bar' // lies across a gate's line
+  | 'bar_line' // a gate's line from its input to its output
   | 'axis' // axes of a little curve
   | 'curve'
   | 'comb'
