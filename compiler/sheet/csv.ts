@@ -2,6 +2,7 @@
 
 import { type Finding, type Found, nearestNames } from '../findings.ts';
 import type { Type } from '../ir/program.ts';
+import { shortest, shortestSingle } from '../language/quantity.ts';
 
 /** A table: its columns in the file's order, each as long as there are rows. */
 export interface Table {
@@ -127,21 +128,12 @@ export function valueText(value: number, type: Type, bits = false): string {
   if (bits) return type === 'f32' ? bits32(value) : bits64(value);
   if (Number.isNaN(value)) return 'nan';
   if (!Number.isFinite(value)) return value > 0 ? 'inf' : '-inf';
-  if (Object.is(value, -0)) return '-0';
-  return type === 'f32' ? shortestSingle(value) : String(value);
+  return type === 'f32' ? shortestSingle(value) : shortest(value);
 }
 
 /** One line of a table. */
 export function csvLine(cells: readonly string[]): string {
   return `${cells.map((cell) => (/[",\n\r]/.test(cell) ? `"${cell.replaceAll('"', '""')}"` : cell)).join(',')}\n`;
-}
-
-function shortestSingle(value: number): string {
-  for (let digits = 1; digits < 9; digits++) {
-    const text = value.toPrecision(digits);
-    if (Math.fround(Number(text)) === value) return String(Number(text));
-  }
-  return String(Number(value.toPrecision(9)));
 }
 
 function bits32(value: number): string {

@@ -1,0 +1,115 @@
+/** Builds the command and the editor into `dist/` when their sources are not the ones they were built from. */
+
+import { createHash } from 'node:crypto';
+import { existsSync, mkdirSync, readdirSync, readFileSync, renameSync, rmSync, statSync, writeFileSync } from 'node:fs';
+import { dirname, join } from 'node:path';
+import { setTimeout as wait } from 'node:timers/promises';
+import { fileURLToPath } from 'node:url';
+
+const root = fileURLToPath(new URL('../..', import.meta.url));
+const shared = ['compiler', 'runtime', 'blocks', 'package.json', 'package-lock.json'];
+const command = { name: 'command', config: 'runtime/vite.config.ts', main: 'main.js', sources: shared };
+const editor = {
+  name: 'editor',
+  config: 'editor/vite.config.ts',
+  main: 'index.html',
+  sources: [...shared, 'editor', 'samples'],
+};
+
+/** Where the command's bundle stands, built if need be. */
+export const builtCommand = () => built(command);
+
+/** The folder the editor stands in, built if need be; undefined while there is no editor to build. */
+export async function builtEditor() {
+  if (!existsSync(join(root, 'editor/main.tsx'))) return undefined;
+  return dirname(await built(editor));
+}
+
+async function built(product) {
+  const main = join(root, 'dist', product.name, product.main);
+  const stamp = join(root, 'dist', `${product.name}.stamp`);
+  const isFresh = () => existsSync(main) && existsSync(stamp) && readFileSync(stamp, 'utf8') === fingerprint(product);
+  if (isFresh()) return main;
+  const unlock = await lock(product.name);
+  try {
+    if (!isFresh()) await build(product, stamp);
+  } finally {
+    unlock();
+  }
+  return main;
+}
+
+/** Builds beside the old files and moves the new ones over them, so that whoever reads meanwhile finds a whole file. */
+async function build(product, stamp) {
+  const { build } = await import('vite');
+  const made = fingerprint(product);
+  const fresh = join(root, 'dist', `${product.name}.new`);
+  const place = join(root, 'dist', product.name);
+  await build({
+    configFile: join(root, product.config),
+    logLevel: 'error',
+    build: { outDir: fresh, emptyOutDir: true, reportCompressedSize: false },
+  });
+  const files = filesIn(fresh).filter((file) => file !== product.main);
+  for (const file of [...files, product.main]) {
+    mkdirSync(dirname(join(place, file)), { recursive: true });
+    renameSync(join(fresh, file), join(place, file));
+  }
+  const kept = new Set([...files, product.main]);
+  for (const file of filesIn(place)) if (!kept.has(file)) rmSync(join(place, file));
+  rmSync(fresh, { recursive: true });
+  writeFileSync(stamp, made);
+}
+
+/** Of names, sizes and times of all sources: changes with any edit, checkout or removal. */
+function fingerprint(product) {
+  const hash = createHash('sha256');
+  for (const source of product.sources) {
+    const path = join(root, source);
+    const files = statSync(path).isDirectory() ? filesIn(path).map((file) => join(path, file)) : [path];
+    for (const file of files) {
+      const { size, mtimeMs } = statSync(file, { throwIfNoEntry: false }) ?? {};
+      hash.update(`${file}\0${size}\0${mtimeMs}\n`);
+    }
+  }
+  return hash.digest('hex');
+}
+
+function filesIn(folder) {
+  return readdirSync(folder, { recursive: true, withFileTypes: true })
+    .filter((entry) => entry.isFile())
+    .map((entry) => join(entry.parentPath, entry.name).slice(folder.length + 1))
+    .sort();
+}
+
+/** One process builds, the others wait for it; a lock whose owner is gone is taken over. */
+async function lock(name) {
+  const path = join(root, 'dist', `${name}.lock`);
+  mkdirSync(dirname(path), { recursive: true });
+  for (;;) {
+    try {
+      writeFileSync(path, String(process.pid), { flag: 'wx' });
+      return () => rmSync(path, { force: true });
+    } catch (error) {
+      if (error.code !== 'EEXIST') throw error;
+      if (!isRunning(path)) rmSync(path, { force: true });
+      await wait(50);
+    }
+  }
+}
+
+function isRunning(path) {
+  try {
+    const owner = Number(readFileSync(path, 'utf8'));
+    if (owner === 0) return Date.now() - statSync(path).mtimeMs < 1_000;
+    process.kill(owner, 0);
+    return true;
+  } catch (error) {
+    return error.code === 'EPERM';
+  }
+}
+
+if (process.argv[1] === fileURLToPath(import.meta.url)) {
+  await builtCommand();
+  await builtEditor();
+}

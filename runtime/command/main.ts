@@ -1,0 +1,4 @@
+/** placeholder */
+export async function main(): Promise<number> {
+  return 0;
+}
