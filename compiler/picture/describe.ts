@@ -1,0 +1,354 @@
+/** From a block on the sheet and its text to what its card says; no block is known by its name. */
+
+import { parseExpression } from '../language/parser.ts';
+import { printExpression } from '../language/print.ts';
+import type {
+  BlockText,
+  Equation,
+  Expression,
+  SettingDeclaration,
+  TypeExpression,
+  UnitExpression,
+} from '../language/syntax.ts';
+import type { BlockOnSheet, Group, GroupPort, Named, SettingValue } from '../sheet/sheet.ts';
+import { entry } from '../sheet/sheet.ts';
+import type { CardDescription, PortDescription, RowDescription, SettingDescription } from './card_size.ts';
+import { curveOf } from './curve.ts';
+import type { PutIn } from './formula.ts';
+import { valueText } from './symbols.ts';
+
+export type { CardDescription } from './card_size.ts';
+
+/** What the compiler found out; without it a card is drawn from the texts alone. */
+export interface SolvedBlock {
+  readonly every?: number;
+  readonly phase?: number;
+  readonly side?: 'plant' | 'controller';
+  /** Sizes of vectors whose letters the wires decide. */
+  readonly sizes?: Readonly<Record<string, number>>;
+}
+
+export interface DescribeOptions {
+  readonly flip?: boolean;
+  /** Whether the sheet has more than one rate, so that even a card at the base rate has a comb. */
+  readonly severalRates?: boolean;
+  readonly solved?: SolvedBlock;
+}
+
+/** The most settings a card shows below its law, and the most equations. */
+const MOST_SETTINGS = 3;
+const MOST_EQUATIONS = 3;
+
+/** Describes the card of a block whose text is at hand. */
+export function describeCard(
+  name: string,
+  block: BlockOnSheet,
+  text: BlockText,
+  options: DescribeOptions = {},
+): CardDescription {
+  const given = block.set ?? {};
+  const values = putInValues(text, given);
+  const numbers = settingNumbers(text, given);
+  const shown = Object.fromEntries(text.settings.map((setting) => [setting.name, shownValue(setting, given)]));
+  const drawnAs = text.drawnAs === 'circle' || text.drawnAs === 'curve' ? text.drawnAs : 'card';
+  const curve = drawnAs === 'curve' ? curveOf(text, numbers, shown) : undefined;
+  const law = curve === undefined ? lawOf(text) : [];
+  const said = new Set(curve === undefined ? namesIn(law) : curve.corners.map((corner) => corner.setting));
+  return {
+    name,
+    kind: text.label ?? text.name.replaceAll('_', ' '),
+    drawnAs,
+    law,
+    values,
+    ...(curve === undefined ? {} : { curve }),
+    settings: settingsShown(
+      text,
+      given,
+      (setting) => said.has(setting) && (curve !== undefined || Object.hasOwn(values, setting)),
+    ),
+    inputs: inputsOf(block, text, options),
+    outputs: outputsOf(block, text, options),
+    comb: combOf(block, options),
+    ground: groundOf(block, text, options),
+    guards: text.guards,
+    rows: rowsOf(block, text),
+    flip: options.flip ?? false,
+  };
+}
+
+/** Describes the card of a group. */
+export function describeGroup(
+  name: string,
+  block: BlockOnSheet,
+  group: Group,
+  options: DescribeOptions = {},
+): CardDescription {
+  const ports = (direction: 'in' | 'out') =>
+    Object.keys(group.ports)
+      .sort()
+      .flatMap((port) => {
+        const type = groupPortType(entry(group.ports, port), direction);
+        return type === undefined ? [] : [groupPort(port, type, options)];
+      });
+  const when = block.when === undefined ? [] : [`when ${block.when}`];
+  return {
+    name,
+    kind: block.is.replaceAll('_', ' '),
+    drawnAs: 'card',
+    law: [],
+    values: {},
+    settings: [
+      ...when.map((value) => ({ name: 'runs', value })),
+      ...Object.entries(block.set ?? {}).map(([setting, value]) => ({ name: setting, value: settingText(value) })),
+    ].slice(0, MOST_SETTINGS),
+    inputs: ports('in'),
+    outputs: ports('out'),
+    comb: combOf(block, options),
+    ground: (options.solved?.side ?? block.side) === 'plant' ? 'all' : 'none',
+    guards: false,
+    rows: [],
+    flip: options.flip ?? false,
+  };
+}
+
+function groupPortType(port: GroupPort | undefined, direction: 'in' | 'out'): string | undefined {
+  if (port === undefined) return undefined;
+  if ('in' in port) return direction === 'in' ? port.in : undefined;
+  return direction === 'out' ? port.out : undefined;
+}
+
+function groupPort(name: string, type: string, options: DescribeOptions): PortDescription {
+  const shape = /^\s*\[([^\]]*)\]/.exec(type)?.[1];
+  const sizes = shape?.split(',').map((size) => Number(size.trim()));
+  const known = sizes === undefined ? 1 : sizes.reduce((product, size) => product * size, 1);
+  const size = options.solved?.sizes?.[name] ?? (Number.isFinite(known) ? known : 0);
+  return { name, logic: /^\s*(\[[^\]]*\])?\s*bool\b/.test(type), size, optional: false };
+}
+
+/** Display laws if there are any, else the outputs' equations; an output that is a memory or a state is said by its own equation. */
+function lawOf(text: BlockText): readonly Equation[] {
+  const laws = text.equations.filter((equation) => equation.kind === 'law');
+  if (laws.length > 0) return laws.slice(0, MOST_EQUATIONS);
+  if (text.guards || text.drawnAs === 'circle') return [];
+  const lines: Equation[] = [];
+  for (const output of text.outputs) {
+    const equation = text.equations.find((each) => each.kind === 'plain' && each.name === output.name);
+    if (equation === undefined) continue;
+    const value = equation.value;
+    const source = value.kind === 'name' ? value.name : undefined;
+    const own = text.equations.filter((each) => (each.kind === 'next' || each.kind === 'rate') && each.name === source);
+    for (const line of own.length > 0 ? own : [equation]) if (!lines.includes(line)) lines.push(line);
+  }
+  for (const rate of text.equations) if (rate.kind === 'rate' && !lines.includes(rate)) lines.push(rate);
+  return lines.filter((line) => weight(line.value) <= 24 && drawable(line.value)).slice(0, MOST_EQUATIONS);
+}
+
+/** How many things stand in an expression: too many do not fit on a card. */
+function weight(expression: Expression): number {
+  return 1 + parts(expression).reduce((sum, part) => sum + weight(part), 0);
+}
+
+function drawable(expression: Expression): boolean {
+  return expression.kind !== 'fold' && parts(expression).every(drawable);
+}
+
+function parts(expression: Expression): readonly Expression[] {
+  switch (expression.kind) {
+    case 'unary':
+      return [expression.arg];
+    case 'binary':
+      return [expression.left, expression.right];
+    case 'choose':
+      return [expression.condition, expression.then, expression.else];
+    case 'call':
+      return expression.args;
+    case 'index':
+      return [expression.base, ...expression.indices];
+    case 'matrix':
+      return expression.rows.flat();
+    case 'each':
+      return [expression.body];
+    case 'fold':
+      return [expression.start, expression.body];
+    default:
+      return [];
+  }
+}
+
+function namesIn(law: readonly Equation[]): string[] {
+  const found: string[] = [];
+  const visit = (expression: Expression): void => {
+    if (expression.kind === 'name') found.push(expression.name);
+    for (const part of parts(expression)) visit(part);
+  };
+  for (const equation of law) visit(equation.value);
+  return found;
+}
+
+/** Plain numbers that stand in the law in place of their settings. */
+function putInValues(text: BlockText, given: Named<SettingValue>): Record<string, PutIn> {
+  const values: Record<string, PutIn> = {};
+  for (const setting of text.settings) {
+    const written = plainNumber(writtenValue(setting, given));
+    if (written === undefined) continue;
+    const own = setting.type.unit?.text ?? '';
+    values[setting.name] = {
+      number: written.number,
+      unit: sameUnit(written.unit, setting.type.unit) ? '' : (written.unit?.text ?? own),
+    };
+  }
+  return values;
+}
+
+function sameUnit(written: UnitExpression | undefined, declared: UnitExpression | undefined): boolean {
+  return written === undefined || written.text.trim() === (declared?.text ?? '').trim();
+}
+
+interface PlainNumber {
+  readonly number: string;
+  readonly unit: UnitExpression | undefined;
+  readonly value: number;
+}
+
+/** A number with or without a sign and a unit; undefined for anything else. */
+function plainNumber(expression: Expression | undefined): PlainNumber | undefined {
+  if (expression === undefined) return undefined;
+  if (expression.kind === 'unary' && expression.op === '-') {
+    const inner = plainNumber(expression.arg);
+    return inner === undefined || inner.number.startsWith('-')
+      ? undefined
+      : { ...inner, number: `-${inner.number}`, value: -inner.value };
+  }
+  if (expression.kind !== 'number') return undefined;
+  const digits = /^[+-]?[\d.]+(?:[eE][+-]?\d+)?/.exec(expression.text.trim())?.[0];
+  return digits === undefined ? undefined : { number: digits, unit: expression.unit, value: expression.value };
+}
+
+/** The value on the sheet, or the block's own. */
+function writtenValue(setting: SettingDeclaration, given: Named<SettingValue>): Expression | undefined {
+  const value = entry(given, setting.name);
+  if (value === undefined) return setting.value;
+  if (typeof value === 'number') return parseExpression(String(value)).value;
+  return typeof value === 'string' ? parseExpression(value).value : undefined;
+}
+
+function settingNumbers(text: BlockText, given: Named<SettingValue>): Record<string, number> {
+  const numbers: Record<string, number> = {};
+  for (const setting of text.settings) {
+    const number = plainNumber(writtenValue(setting, given));
+    if (number !== undefined) numbers[setting.name] = number.value;
+  }
+  return numbers;
+}
+
+function shownValue(setting: SettingDeclaration, given: Named<SettingValue>): string {
+  const value = entry(given, setting.name);
+  if (typeof value === 'number' && setting.type.unit !== undefined && !hasLetter(setting.type.unit))
+    return valueText(`${value} ${setting.type.unit.text}`);
+  if (value !== undefined) return settingText(value);
+  const own = plainNumber(setting.value);
+  if (own === undefined) return printExpression(setting.value);
+  const unit =
+    own.unit ?? (setting.type.unit !== undefined && !hasLetter(setting.type.unit) ? setting.type.unit : undefined);
+  return valueText(`${own.number} ${unit?.text ?? ''}`);
+}
+
+/** Whether a unit has letters that wires decide, so that it cannot be printed. */
+function hasLetter(unit: UnitExpression): boolean {
+  return unit.factors.some((factor) => /^[A-Z]\d*$/.test(factor.symbol) && !'NJWVCFHTAK'.includes(factor.symbol));
+}
+
+/** A setting's value as a person would write it. */
+export function settingText(value: SettingValue): string {
+  if (typeof value === 'string') return valueText(value);
+  if (typeof value === 'number') return valueText(String(value));
+  if (typeof value === 'boolean') return value ? 'yes' : 'no';
+  return `[${value.map(settingText).join(value.some((each) => Array.isArray(each)) ? '; ' : ', ')}]`
+    .replace(/\[\[/g, '[')
+    .replace(/\]; \[/g, '; ')
+    .replace(/\]\]/g, ']');
+}
+
+/** Settings and build settings put on the sheet first, then the block's own, as far as there is room. */
+function settingsShown(
+  text: BlockText,
+  given: Named<SettingValue>,
+  isSaid: (name: string) => boolean,
+): SettingDescription[] {
+  const settings = text.settings
+    .filter((setting) => !isSaid(setting.name))
+    .map((setting) => ({ name: setting.name, value: shownValue(setting, given) }));
+  const builds = text.builds.flatMap((build) => {
+    const value = entry(given, build.name);
+    return value === undefined ? [] : [{ name: build.name, value: settingText(value) }];
+  });
+  const isGiven = (each: SettingDescription) => entry(given, each.name) !== undefined;
+  return [...settings.filter(isGiven), ...builds, ...settings.filter((each) => !isGiven(each))].slice(0, MOST_SETTINGS);
+}
+
+function inputsOf(block: BlockOnSheet, text: BlockText, options: DescribeOptions): PortDescription[] {
+  const plain = text.inputs.map((input) => port(input.name, input.type, options, input.fallback !== undefined));
+  const open = text.openInputs.at(-1);
+  if (open === undefined) return plain;
+  const named = Object.keys(block.inputs ?? {})
+    .filter((name) => !plain.some((each) => each.name === name))
+    .sort(byCodePoint)
+    .map((name) => {
+      const kind = entry(block.inputs ?? {}, name) ?? '';
+      const type = (text.openInputs.find((each) => each.kinds.includes(kind)) ?? open).type;
+      return { ...port(name, type, options, false), ...(isSign(kind) ? { sign: kind } : {}) };
+    });
+  return [...plain, ...named];
+}
+
+function isSign(kind: string): boolean {
+  return /^[+\-*/]$/.test(kind);
+}
+
+function byCodePoint(a: string, b: string): number {
+  return a < b ? -1 : a > b ? 1 : 0;
+}
+
+function outputsOf(block: BlockOnSheet, text: BlockText, options: DescribeOptions): PortDescription[] {
+  const plain = text.outputs.map((output) => port(output.name, output.type, options, false));
+  const open = text.openOutputs.flatMap((output) => {
+    const words = entry(block.set ?? {}, output.name);
+    return Array.isArray(words) ? words.map((word) => port(String(word), output.type, options, false)) : [];
+  });
+  const mode = text.modes.length > 0 && !plain.some((each) => each.name === 'mode') ? [modePort] : [];
+  return [...plain, ...open, ...mode];
+}
+
+const modePort: PortDescription = { name: 'mode', logic: false, size: 1, optional: false };
+
+function port(name: string, type: TypeExpression, options: DescribeOptions, optional: boolean): PortDescription {
+  const sizes = type.shape.map((size) => (size.kind === 'number' ? size.value : 0));
+  const size = options.solved?.sizes?.[name] ?? sizes.reduce((product, each) => product * each, 1);
+  return { name, logic: type.base === 'bool', size, optional };
+}
+
+function combOf(block: BlockOnSheet, options: DescribeOptions): CardDescription['comb'] {
+  const every = options.solved?.every ?? block.every ?? 1;
+  const phase = options.solved?.phase ?? block.phase ?? 0;
+  return every === 1 && options.severalRates !== true ? undefined : { every, phase };
+}
+
+function groundOf(block: BlockOnSheet, text: BlockText, options: DescribeOptions): CardDescription['ground'] {
+  const directions = new Set(text.channels.map((channel) => channel.direction));
+  if (directions.size === 1) return directions.has('in') ? 'inputs' : 'outputs';
+  if (directions.size === 2) return 'none';
+  const side =
+    options.solved?.side ??
+    block.side ??
+    text.side ??
+    (text.memories.some((memory) => memory.kind === 'state') ? 'plant' : undefined);
+  return side === 'plant' ? 'all' : 'none';
+}
+
+/** A guarding block's open-ended inputs are its reasons and trips: kinds that hold it back before, or stop it after. */
+function rowsOf(block: BlockOnSheet, text: BlockText): RowDescription[] {
+  if (!text.guards) return [];
+  return Object.entries(block.inputs ?? {})
+    .sort(([a], [b]) => byCodePoint(a, b))
+    .map(([name, kind]) => ({ port: name, role: /trip/.test(kind) ? 'trip' : 'reason' }));
+}
