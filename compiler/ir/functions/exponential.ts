@@ -10,11 +10,14 @@ const limit = { f32: 120, f64: 800 } as const;
 
 /**
  * e to the power high + low, where low is small beside 1; the form of the classical fdlibm `exp`: reduce by log 2,
- * then e^r = 1 + r + r c/(2 − c). ±∞, NaN, overflow and gradual underflow come out by themselves.
+ * then e^r = 1 + r + r c/(2 − c), 1 + r summed exactly. ±∞, NaN, overflow and gradual underflow come out by themselves.
  */
 export function expOfSum(real: Real): Func {
   const b = new Builder(`exp_of_sum_${real}`, [real, real]);
-  const { number, add, sub, mul, div, lt, floor, select, toInt, int, i, polynomial, powerOfTwo } = arithmetic(b, real);
+  const { number, add, sub, mul, div, lt, floor, select, toInt, int, i, polynomial, powerOfTwo, sumOf } = arithmetic(
+    b,
+    real,
+  );
   const [log2High = 0, log2Low = 0] = pieces.log2[real];
   const ends = limit[real];
   const low = 1;
@@ -26,8 +29,9 @@ export function expOfSum(real: Real): Func {
   const r = sub(near, off);
   const z = mul(r, r);
   const c = sub(r, mul(z, polynomial(polynomials.exp[real], z)));
-  const rest = sub(sub(off, div(mul(r, c), sub(number(2), c))), near);
-  const y = sub(number(1), rest);
+  const line = sumOf(number(1), near);
+  const bend = sub(div(mul(r, c), sub(number(2), c)), off);
+  const y = add(line.high, add(line.low, bend));
   const k = toInt(n);
   const half = i.shr(k, int(1));
   return b.finish(mul(mul(y, powerOfTwo(half)), powerOfTwo(i.sub(k, half))));
