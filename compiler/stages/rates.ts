@@ -1,19 +1,24 @@
 /** Which ticks each block runs on: said by the block, by the groups around it, or taken from what it reads. */
 
 import type { Finding } from '../findings.ts';
+import { callsFunction, namesIn } from '../language/walk.ts';
 import type { Flat, FlatBlock } from './expand.ts';
+import type { Side } from './sides.ts';
+
+const TIME = new Set(['t', 'tick', 'first']);
 
 export interface Rate {
   readonly every: number;
   readonly phase: number;
 }
 
-export function resolveRates(flat: Flat, findings: Finding[]): Map<string, Rate> {
+export function resolveRates(flat: Flat, sides: ReadonlyMap<string, Side>, findings: Finding[]): Map<string, Rate> {
   const rates = new Map<string, Rate>();
   const open: FlatBlock[] = [];
   for (const [path, block] of flat.blocks) {
     const said = saidRate(block, findings);
     if (said !== undefined) rates.set(path, said);
+    else if (sides.get(path) === 'plant') rates.set(path, { every: 1, phase: 0 });
     else open.push(block);
   }
   const agreeable = new Set<string>();
@@ -63,7 +68,7 @@ function agreesWithAnything(block: FlatBlock): boolean {
     text.channels.length === 0 &&
     text.modes.length === 0 &&
     text.inputs.length === 0 &&
-    !text.equations.some((equation) => /"name":"(t|tick|first)"|"normal"/.test(JSON.stringify(equation.value)))
+    !text.equations.some(({ value }) => namesIn(value).some((name) => TIME.has(name)) || callsFunction(value, 'normal'))
   );
 }
 

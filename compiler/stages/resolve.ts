@@ -74,8 +74,8 @@ export function resolve(sheet: Sheet, flat: Flat, findings: Finding[]): Resolved
   const drafts = new Map<string, Draft>();
   for (const [path, block] of flat.blocks) drafts.set(path, draft(block, values, findings));
   solveSizes(drafts);
-  const rates = resolveRates(flat, findings);
   const sides = resolveSides(flat);
+  const rates = resolveRates(flat, sides, findings);
   const instances = new Map<string, Instance>();
   for (const [path, item] of drafts) {
     const rate = rates.get(path) ?? { every: 1, phase: 0 };

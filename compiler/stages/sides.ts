@@ -1,5 +1,6 @@
 /** Where each block stands: on the plant side, on the controller side, or on the shore between them. */
 
+import { namesIn } from '../language/walk.ts';
 import type { Flat, FlatBlock, Source } from './expand.ts';
 
 /** A block with channels stands on the shore: part of it is the bench's, part the program's. */
@@ -47,22 +48,4 @@ function isActuated(block: FlatBlock | undefined, port: string): boolean {
     }
   }
   return bench.has(port);
-}
-
-/** Every name an expression reads; names it binds itself are among them and do no harm. */
-export function namesIn(value: unknown): string[] {
-  const names: string[] = [];
-  const visit = (item: unknown): void => {
-    if (Array.isArray(item)) for (const inner of item) visit(inner);
-    else if (typeof item === 'object' && item !== null) {
-      const record = item as Record<string, unknown>;
-      if (record.kind === 'name' && typeof record.name === 'string') names.push(record.name);
-      if (record.kind === 'fold' && typeof record.list === 'string') names.push(record.list);
-      if (record.kind === 'each' && typeof record.over === 'object' && record.over !== null && 'in' in record.over)
-        names.push(String(record.over.in));
-      for (const inner of Object.values(record)) visit(inner);
-    }
-  };
-  visit(value);
-  return names;
 }

@@ -1,0 +1,119 @@
+/** The whole pipeline on one page: a sheet and its blocks become programs, and what there is to say about them. */
+
+import type { Finding, Found } from './findings.ts';
+import type { Program, Real } from './ir/program.ts';
+import { simplify } from './ir/simplify.ts';
+import { reviewDesign } from './review/design.ts';
+import type { Sheet } from './sheet/sheet.ts';
+import { type Definition, type Definitions, define } from './stages/definitions.ts';
+import { expand, type Flat } from './stages/expand.ts';
+import { type Lowered, lowerBench, lowerController, type Ordered, type Watch } from './stages/lower.ts';
+import { order } from './stages/order.ts';
+import { type Resolved, resolve } from './stages/resolve.ts';
+import { type Schedule, scheduleOf } from './stages/schedule.ts';
+import { type Library, Shelf } from './stages/shelf.ts';
+import { checkWires, type PortUnit } from './stages/wires.ts';
+
+export interface CompileOptions {
+  /** Blocks that are not on the sheet's own shelf. */
+  readonly library: Library;
+  /** Name of the program: the sheet's file without its ending; `program` if unsaid. */
+  readonly name?: string;
+  /** Real type of the exported program instead of the sheet's. */
+  readonly number?: Real;
+}
+
+/** A sheet that compiles. */
+export interface Compiled {
+  readonly sheet: Sheet;
+  readonly name: string;
+  readonly number: Real;
+  readonly flat: Flat;
+  readonly resolved: Resolved;
+  readonly definitions: Definitions;
+  /** The exported program, simplified. */
+  readonly controller: Program;
+  readonly schedule: Schedule;
+  /** Unit of a port, memory or setting in words: `rad/s`; empty for none. */
+  readonly unit: PortUnit;
+  /** The program with its plant, watched as asked. */
+  bench(watch: Watch): Lowered;
+}
+
+/** Compiles a sheet; findings at level `error` mean there is no program. Pure: same input, same answer. */
+export function compile(sheet: Sheet, options: CompileOptions): Found<Compiled> {
+  const findings: Finding[] = [];
+  const name = options.name ?? 'program';
+  const number = options.number ?? sheet.number;
+  const done = (value?: Compiled): Found<Compiled> => ({
+    value: findings.some((finding) => finding.level === 'error') ? undefined : value,
+    findings: tidy(findings, sheet),
+  });
+
+  const flat = expand(sheet, new Shelf(sheet, options.library), findings);
+  const resolved = resolve(sheet, flat, findings);
+  if (resolved === undefined) return done();
+  const unit = checkWires(resolved, findings);
+  const definitions = define(resolved.instances, findings);
+  const ordered = orderStages(definitions, findings);
+  reviewDesign(sheet, resolved, definitions, findings);
+  if (ordered === undefined || findings.some((finding) => stopsLowering(finding))) return done();
+
+  const lowered = lowerController(name, resolved, definitions, ordered, number, findings);
+  const bench = (watch: Watch, into: Finding[] = []): Lowered =>
+    lowerBench(name, sheet, resolved, definitions, ordered, number, watch, into);
+  bench({ keep: new Set(), record: [], hooks: [] }, findings);
+  if (findings.some((finding) => finding.level === 'error')) return done();
+
+  const controller = simplify(lowered.program, new Set());
+  return done({
+    sheet,
+    name,
+    number,
+    flat,
+    resolved,
+    definitions,
+    controller,
+    schedule: scheduleOf(resolved, ordered, controller),
+    unit,
+    bench,
+  });
+}
+
+function orderStages(definitions: Definitions, findings: Finding[]): Ordered | undefined {
+  const isSaying = (definition: Definition): boolean => definition.kind === 'say';
+  const tick = order(definitions, (d) => d.stage === 'tick' && !isSaying(d), findings);
+  const flow = order(definitions, (d) => d.stage === 'flow', findings);
+  if (flow === undefined) return undefined;
+  const sample = order(
+    definitions,
+    (d) => (d.stage === 'sample' && !isSaying(d)) || (d.stage === 'flow' && d.kind !== 'rate'),
+    findings,
+  );
+  const actuate = order(definitions, (d) => d.stage === 'actuate' && !isSaying(d), findings);
+  if (tick === undefined || sample === undefined || actuate === undefined) return undefined;
+  return { tick, flow, sample, actuate };
+}
+
+/** Findings after which equations cannot even be looked at. */
+function stopsLowering(finding: Finding): boolean {
+  return finding.level === 'error' && finding.id === 'wire_across_shore';
+}
+
+/** Same finding once; silenced ones left out unless they are errors; errors first, then by place. */
+function tidy(findings: readonly Finding[], sheet: Sheet): Finding[] {
+  const seen = new Set<string>();
+  const rank = { error: 0, warning: 1, advice: 2 };
+  return findings
+    .filter((finding) => {
+      const key = JSON.stringify([finding.id, finding.at, finding.facts]);
+      if (seen.has(key)) return false;
+      seen.add(key);
+      return finding.level === 'error' || !Object.hasOwn(sheet.silenced, `${finding.id} ${finding.at.path}`);
+    })
+    .sort((a, b) => rank[a.level] - rank[b.level] || compare(a.at.path, b.at.path) || compare(a.id, b.id));
+}
+
+function compare(a: string, b: string): number {
+  return a < b ? -1 : a > b ? 1 : 0;
+}

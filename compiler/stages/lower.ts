@@ -1,0 +1,244 @@
+/** Fifth stage: the ordered definitions become the exported program, and that program together with its plant. */
+
+import type { Finding } from '../findings.ts';
+import type { Program, Real } from '../ir/program.ts';
+import { HostGraph } from '../language/host_value.ts';
+import type { Sheet } from '../sheet/sheet.ts';
+import { Assembly, type SettingSlot } from './assembly.ts';
+import type { Definition, Definitions } from './definitions.ts';
+import { lowerExpression } from './expression.ts';
+import {
+  channelSlotName,
+  type Hook,
+  inputSlot,
+  type Lowering,
+  StageLowering,
+  textFinding,
+  timeSlot,
+} from './lower_stage.ts';
+import type { Region } from './order.ts';
+import { advanceFunction, type BenchShape, benchFunctions, recordFunction } from './plant.ts';
+import { type Scope, scalar } from './quantity.ts';
+import type { Instance, Resolved } from './resolve.ts';
+
+/** The orders of the four stages. */
+export interface Ordered {
+  readonly tick: readonly Region[];
+  readonly sample: readonly Region[];
+  readonly flow: readonly Region[];
+  readonly actuate: readonly Region[];
+}
+
+/** Where a value can be read: a slot, or a number that never changes. */
+export interface Port {
+  readonly slot: number;
+  readonly element: number;
+}
+
+/** A program with what is needed to adjust and to watch it. */
+export interface Lowered {
+  readonly program: Program;
+  readonly graph: HostGraph;
+  readonly settings: readonly SettingSlot[];
+  /** Slot names of the hooks of a port: the mode's and the amount's. */
+  readonly hooks: ReadonlyMap<string, readonly Hook[]>;
+  /** Columns recorded, in order; undefined where a name has no value. */
+  readonly columns: readonly (Port | undefined)[];
+}
+
+/** What a bench is asked to keep, record and be able to change by hand. */
+export interface Watch {
+  /** Ports to keep in slots: `path.name`; or everything. */
+  readonly keep: ReadonlySet<string> | 'all';
+  readonly record: readonly { readonly port: string; readonly element: number }[];
+  /** Ports that a nudge may change. */
+  readonly hooks: readonly { readonly port: string; readonly element: number }[];
+}
+
+export const WATCH_NOTHING: Watch = { keep: new Set(), record: [], hooks: [] };
+
+/** The exported program alone. */
+export function lowerController(
+  name: string,
+  resolved: Resolved,
+  definitions: Definitions,
+  ordered: Ordered,
+  number: Real,
+  findings: Finding[],
+): Lowered {
+  const lowering = start(resolved, definitions, number, WATCH_NOTHING, findings);
+  lowerTick(lowering, ordered);
+  const program = lowering.assembly.finish(name, number);
+  return {
+    program,
+    graph: lowering.assembly.graph,
+    settings: lowering.assembly.settings,
+    hooks: lowering.hooks,
+    columns: [],
+  };
+}
+
+/** The program with its plant, its recording and its hooks. */
+export function lowerBench(
+  name: string,
+  sheet: Sheet,
+  resolved: Resolved,
+  definitions: Definitions,
+  ordered: Ordered,
+  number: Real,
+  watch: Watch,
+  findings: Finding[],
+): Lowered {
+  const lowering = start(resolved, definitions, number, watch, findings);
+  const { assembly } = lowering;
+  lowerTick(lowering, ordered);
+  assembly.slot('bench.tick', 'memory', 'i32', { note: 'ticks since the start' });
+  timeSlot(assembly);
+  const states = makeStates(lowering);
+  const sample = new StageLowering('sample', 'sample', ordered.sample, lowering);
+  assembly.add(sample.lower());
+  const actuate = new StageLowering('actuate', 'actuate', ordered.actuate, lowering);
+  assembly.add(actuate.lower());
+  const flow = new StageLowering('flow', 'flow', ordered.flow, { ...lowering, keeps: () => false });
+  assembly.add(flow.lower());
+  const shape: BenchShape = {
+    states,
+    tick: resolved.tick,
+    stepsPerTick: sheet.plant_steps,
+    outputs: sheet.outputs,
+  };
+  assembly.add(advanceFunction(assembly, shape));
+  const columns = watch.record.map(({ port, element }): Port | undefined => {
+    const slot = portSlot(port, lowering);
+    if (slot === undefined || element >= assembly.slotAt(slot).length) return undefined;
+    const offset = lowering.states.offsets.get(port) ?? 0;
+    return { slot, element: offset + element };
+  });
+  const recorded = columns.filter((column) => column !== undefined);
+  for (const func of benchFunctions(assembly, shape, recordFunction(assembly, recorded))) assembly.add(func);
+  const program = assembly.finish(name, number);
+  return { program, graph: assembly.graph, settings: assembly.settings, hooks: lowering.hooks, columns };
+}
+
+/** The slot a port, memory, state or channel can be read from. */
+function portSlot(port: string, lowering: Lowering): number | undefined {
+  const { assembly } = lowering;
+  if (lowering.states.offsets.has(port)) return lowering.states.slot;
+  const found = assembly.find(port);
+  if (found !== undefined) return found;
+  const dot = port.lastIndexOf('.');
+  const instance = lowering.resolved.instances.get(port.slice(0, dot));
+  const name = port.slice(dot + 1);
+  if (instance === undefined) return undefined;
+  if (instance.flat.text.channels.some((channel) => channel.name === name))
+    return assembly.find(channelSlotName(instance, name));
+  const setting = instance.settings.get(name);
+  if (setting === undefined) return undefined;
+  const [number] = setting.numbers;
+  const node = assembly.graph.setting(port, number ?? 0);
+  return assembly.settingSlot(node, 'f64', port.slice(0, dot));
+}
+
+function start(
+  resolved: Resolved,
+  definitions: Definitions,
+  number: Real,
+  watch: Watch,
+  findings: Finding[],
+): Lowering {
+  const assembly = new Assembly(new HostGraph());
+  const across = new Set<number>();
+  for (const definition of definitions.all) for (const id of definition.readsAcross) across.add(id);
+  const { keep } = watch;
+  const hooks = new Map<string, Hook[]>();
+  const lowering: Lowering = {
+    resolved,
+    definitions,
+    assembly,
+    findings,
+    number,
+    keeps: (definition: Definition) => {
+      const channel = definition.instance.flat.text.channels.some((item) => item.name === definition.name);
+      if (across.has(definition.id) && !channel) return true;
+      return keep === 'all' || keep.has(`${definition.instance.path}.${definition.name}`);
+    },
+    hooks,
+    states: { slot: -1, offsets: new Map<string, number>() },
+    lets: new Map(),
+  };
+  for (const instance of resolved.instances.values())
+    for (const channel of instance.flat.text.channels)
+      if (channel.direction === 'in') inputSlot(instance, channel.name, lowering);
+  for (const [i, { port, element }] of watch.hooks.entries()) {
+    const hook: Hook = {
+      mode: assembly.slot(`bench.hook${i}.mode`, 'setting', 'i32'),
+      amount: assembly.slot(`bench.hook${i}.amount`, 'setting', 'f64'),
+      element,
+    };
+    const list = hooks.get(port);
+    if (list === undefined) hooks.set(port, [hook]);
+    else list.push(hook);
+  }
+  return lowering;
+}
+
+function lowerTick(lowering: Lowering, ordered: Ordered): void {
+  const tick = new StageLowering('tick', 'tick', ordered.tick, lowering);
+  lowering.assembly.add(tick.lower(undefined, (b) => tick.advanceCounters(b)));
+}
+
+/** Makes the slots of all continuous states; gives their number. */
+function makeStates(lowering: Lowering): number {
+  const offsets = lowering.states.offsets as Map<string, number>;
+  const starts: number[] = [];
+  for (const instance of lowering.resolved.instances.values())
+    for (const memory of instance.flat.text.memories) {
+      if (memory.kind !== 'state') continue;
+      const signal = instance.signals.get(memory.name);
+      const count = (signal?.rows ?? 1) * (signal?.columns ?? 1);
+      offsets.set(`${instance.path}.${memory.name}`, starts.length);
+      const quantity = lowerExpression(memory.start, startScope(instance, lowering));
+      const numbers = quantity?.items.map((item) => item.host?.value ?? 0) ?? [];
+      for (let i = 0; i < count; i++) starts.push(numbers[numbers.length === 1 ? 0 : i] ?? 0);
+    }
+  const length = Math.max(1, starts.length);
+  lowering.states.slot = lowering.assembly.slot('bench.states', 'memory', 'f64', {
+    length,
+    start: starts.length === 0 ? [0] : starts,
+  });
+  lowering.assembly.slot('bench.rates', 'scratch', 'f64', { length });
+  return starts.length;
+}
+
+function startScope(instance: Instance, lowering: Lowering): Scope {
+  const { graph } = lowering.assembly;
+  const report = (id: string, facts: Readonly<Record<string, string>>, at: { line: number; column: number }): void => {
+    lowering.findings.push(textFinding(instance, id, facts, at, ''));
+  };
+  const scope: Scope = {
+    graph,
+    runTime: undefined,
+    tick: lowering.resolved.tick,
+    period: instance.period,
+    list: () => undefined,
+    report,
+    name: (name, at) => {
+      if (name === 'dt') return scalar('real', { host: graph.constant(instance.period) });
+      const setting = instance.settings.get(name);
+      if (setting !== undefined)
+        return {
+          kind: setting.kind,
+          rows: setting.rows,
+          columns: setting.columns,
+          items: setting.numbers.map((number) => ({ host: graph.constant(number) })),
+        };
+      const equation = instance.flat.text.equations.find((e) => e.kind === 'let' && e.name === name);
+      if (equation !== undefined) return lowerExpression(equation.value, scope);
+      const build = instance.builds.get(name);
+      if (build !== undefined && 'value' in build) return scalar(build.type, { host: graph.constant(build.value) });
+      report('not_on_host', { name }, at);
+      return undefined;
+    },
+  };
+  return scope;
+}

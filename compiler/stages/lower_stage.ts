@@ -1,0 +1,800 @@
+/** Fifth stage, for one function: the ordered definitions of a stage become instructions over slots. */
+
+import type { Finding } from '../findings.ts';
+import { nearestNames } from '../findings.ts';
+import { Builder } from '../ir/build.ts';
+import type { Func, Real, Value } from '../ir/program.ts';
+import type { HostNode } from '../language/host_value.ts';
+import type { Expression, Spot } from '../language/syntax.ts';
+import { callsFunction, namesIn } from '../language/walk.ts';
+import { type Assembly, hashText, type ScalarKind, typeOf } from './assembly.ts';
+import { type Definition, type Definitions, keyOf, reading, type Stage } from './definitions.ts';
+import { convert, lowerExpression, valuesOf } from './expression.ts';
+import { BASE_ZONE, type Region, type Zone, zoneOf } from './order.ts';
+import { type ListElement, type Quantity, type RunTime, type Scope, scalar } from './quantity.ts';
+import type { Instance, Resolved, Signal } from './resolve.ts';
+
+/** A port whose value a run may change by hand, with the slots that say how. */
+export interface Hook {
+  /** 0: as it is, 1: add, 2: put. */
+  readonly mode: number;
+  readonly amount: number;
+  /** Element from 0. */
+  readonly element: number;
+}
+
+/** What the stages of one program share. */
+export interface Lowering {
+  readonly resolved: Resolved;
+  readonly definitions: Definitions;
+  readonly assembly: Assembly;
+  readonly findings: Finding[];
+  /** Real type of the exported part. */
+  readonly number: Real;
+  /** Whether a definition's value must stay readable in a slot. */
+  keeps(definition: Definition): boolean;
+  /** Hooks by port. */
+  readonly hooks: ReadonlyMap<string, readonly Hook[]>;
+  /** Slot of all continuous states and where each starts in it; the slot is made with the plant. */
+  readonly states: { slot: number; readonly offsets: ReadonlyMap<string, number> };
+  /** Host values of lets, by `path.name`. */
+  readonly lets: Map<string, Quantity | undefined>;
+}
+
+/** Type names in a function of a stage. */
+function realOf(stage: Stage, lowering: Lowering): Real {
+  return stage === 'tick' ? lowering.number : 'f64';
+}
+
+/** The slot of a definition's value, made when first asked for. */
+export function valueSlot(definition: Definition, signal: Signal, lowering: Lowering): number {
+  const name = `${definition.instance.path}.${definition.name}`;
+  const known = lowering.assembly.find(name);
+  if (known !== undefined) return known;
+  const real = realOf(definition.stage, lowering);
+  return lowering.assembly.slot(name, 'wire', typeOf(signal.kind, real), {
+    length: signal.rows * signal.columns,
+    block: definition.instance.path,
+  });
+}
+
+/** The C field of a channel: its block's name, with the channel's where the block has several of that direction. */
+export function channelSlotName(instance: Instance, name: string): string {
+  const { channels } = instance.flat.text;
+  const own = channels.find((channel) => channel.name === name);
+  const several = channels.filter((channel) => channel.direction === own?.direction).length > 1;
+  return `${instance.path.replaceAll('.', '_')}${several ? `_${name}` : ''}`;
+}
+
+export class StageLowering {
+  private readonly b: Builder;
+  private readonly real: Real;
+  private readonly top = new Map<number, readonly Value[]>();
+  private inner: Map<number, readonly Value[]> | undefined;
+  private zone: Zone = BASE_ZONE;
+  private readonly regionOf = new Map<number, number>();
+  private readonly crossing = new Set<number>();
+  private readonly freshZones = new Map<string, Zone>();
+  /** Shapes of plain quantities that no declaration tells of. */
+  private readonly localShapes = new Map<number, Signal>();
+  private noise = 0;
+  private noted = '';
+  private readonly l: Lowering;
+  private readonly stage: Stage;
+  private readonly regions: readonly Region[];
+
+  constructor(name: string, stage: Stage, regions: readonly Region[], lowering: Lowering) {
+    this.l = lowering;
+    this.stage = stage;
+    this.regions = regions;
+    this.b = new Builder(name);
+    this.real = realOf(stage, lowering);
+    this.findCrossings();
+  }
+
+  /** Emits everything; `before` and `after` add what the stage itself needs. */
+  lower(before?: (b: Builder) => void, after?: (b: Builder) => void): Func {
+    before?.(this.b);
+    for (const region of this.regions) {
+      this.zone = region.zone;
+      if (region.zone.key === BASE_ZONE.key) for (const definition of region.definitions) this.define(definition);
+      else
+        this.b.if(this.zoneRuns(region.zone), () => {
+          this.inner = new Map();
+          for (const definition of region.definitions) this.define(definition);
+          this.inner = undefined;
+        });
+    }
+    this.zone = BASE_ZONE;
+    this.b.note('', 'until the next tick');
+    for (const region of this.regions) for (const definition of region.definitions) this.copyOutput(definition);
+    for (const zone of this.freshZones.values()) this.commitStarted(zone);
+    after?.(this.b);
+    return this.b.finish();
+  }
+
+  // —— zones ——
+
+  /** Values made in one region and read in another (or kept) must pass through a slot. */
+  private findCrossings(): void {
+    for (const [i, region] of this.regions.entries())
+      for (const definition of region.definitions)
+        this.regionOf.set(definition.id, region.zone.key === BASE_ZONE.key ? -1 : i);
+    for (const region of this.regions)
+      for (const definition of region.definitions) {
+        const own = this.regionOf.get(definition.id);
+        for (const id of definition.reads) {
+          const from = this.regionOf.get(id);
+          if (from !== undefined && from !== -1 && from !== own) this.crossing.add(id);
+        }
+        for (const port of region.zone.when) {
+          const source = this.l.definitions.byKey.get(port);
+          const from = source === undefined ? undefined : this.regionOf.get(source.id);
+          if (source !== undefined && from !== undefined && from !== -1) this.crossing.add(source.id);
+        }
+      }
+  }
+
+  private zoneRuns(zone: Zone): Value {
+    const due = this.due(zone);
+    const on = this.switchedOn(zone);
+    if (due === undefined || on === undefined) return due ?? on ?? this.b.const('bool', 1);
+    return this.b.op('and_bool', due, on);
+  }
+
+  private due(zone: Zone): Value | undefined {
+    if (zone.every === 1) return undefined;
+    const beat =
+      this.stage === 'tick'
+        ? this.b.load(this.beatSlot(zone.every), 'i32')
+        : this.b.op('rem_i32', this.b.load(this.tickSlot(), 'i32'), this.b.const('i32', zone.every));
+    return this.b.op('eq_i32', beat, this.b.const('i32', zone.phase));
+  }
+
+  private switchedOn(zone: Zone): Value | undefined {
+    let on: Value | undefined;
+    for (const port of zone.when) {
+      const source = this.l.definitions.byKey.get(port);
+      const [value] = source === undefined ? [] : this.valuesOf(source, { kind: 'bool', rows: 1, columns: 1 });
+      if (value === undefined) continue;
+      on = on === undefined ? value : this.b.op('and_bool', on, value);
+    }
+    return on;
+  }
+
+  /** Counts 0 … every − 1. */
+  private beatSlot(every: number): number {
+    const name = `beat_${every}`;
+    return (
+      this.l.assembly.find(name) ??
+      this.l.assembly.slot(name, 'memory', 'i32', { note: `counts the ticks between those every ${every}` })
+    );
+  }
+
+  private tickSlot(): number {
+    const name = this.stage === 'tick' ? 'tick' : 'bench.tick';
+    return this.l.assembly.find(name) ?? this.l.assembly.slot(name, 'memory', 'i32', { note: 'ticks since the start' });
+  }
+
+  /** Every beat and tick counter that the stage turned out to need goes on by one. */
+  advanceCounters(b: Builder): void {
+    const every = new Set(this.regions.map((region) => region.zone.every).filter((n) => n > 1));
+    for (const n of [...every].sort((x, y) => x - y)) {
+      const slot = this.beatSlot(n);
+      const next = b.op('add_i32', b.load(slot, 'i32'), b.const('i32', 1));
+      const over = b.op('eq_i32', next, b.const('i32', n));
+      b.store(slot, b.op('select_i32', over, b.const('i32', 0), next));
+    }
+    const tick = this.l.assembly.find('tick');
+    if (tick !== undefined) b.store(tick, b.op('add_i32', b.load(tick, 'i32'), b.const('i32', 1)));
+  }
+
+  private startedSlot(zone: Zone): number {
+    const where = this.stage === 'tick' ? '' : 'bench.';
+    this.freshZones.set(zone.key, zone);
+    const name = `${where}started_${this.stage === 'actuate' ? 'actuate_' : ''}${zone.every}_${zone.phase}${zone.when.map((port) => `_${port.replaceAll('.', '_')}`).join('')}`;
+    return (
+      this.l.assembly.find(name) ??
+      this.l.assembly.slot(name, 'memory', 'bool', {
+        note: 'whether the blocks of this rate have run since they were switched on',
+      })
+    );
+  }
+
+  private fresh(): Value {
+    return this.b.op('not_bool', this.b.load(this.startedSlot(this.zone), 'bool'));
+  }
+
+  private commitStarted(zone: Zone): void {
+    const slot = this.startedSlot(zone);
+    const yes = this.b.const('bool', 1);
+    const due = this.due(zone);
+    const ran = due === undefined ? yes : this.b.op('or_bool', due, this.b.load(slot, 'bool'));
+    const on = this.switchedOn(zone);
+    this.b.store(slot, on === undefined ? ran : this.b.op('and_bool', on, ran));
+  }
+
+  // —— definitions ——
+
+  private define(definition: Definition): void {
+    const { instance } = definition;
+    if (this.noted !== instance.path) {
+      this.b.note(instance.path, instance.flat.text.name);
+      this.noted = instance.path;
+    }
+    switch (definition.kind) {
+      case 'memory':
+        this.startMemory(definition);
+        return;
+      case 'next':
+        this.commitMemory(definition);
+        return;
+      case 'mode':
+        this.judgeMode(definition);
+        return;
+      case 'rate':
+        this.storeRate(definition);
+        return;
+      case 'say':
+      case 'value': {
+        const quantity = this.evaluate(definition);
+        if (quantity !== undefined) this.keep(definition, quantity);
+      }
+    }
+  }
+
+  /** The definition's value, brought to its declared type. */
+  private evaluate(definition: Definition): Quantity | undefined {
+    const { instance, name, expression, at } = definition;
+    if (expression === undefined) return undefined;
+    const scope = this.scope(definition);
+    const quantity = lowerExpression(expression, scope);
+    if (quantity === undefined) return undefined;
+    const signal =
+      definition.kind === 'say'
+        ? { kind: name.startsWith('say') ? ('bool' as const) : ('real' as const), rows: 1, columns: 1 }
+        : instance.signals.get(name);
+    if (signal !== undefined) return convert(quantity, signal.kind, signal.rows, signal.columns, scope, at);
+    return quantity.kind === 'literal' ? { ...quantity, kind: 'real' } : quantity;
+  }
+
+  private keep(definition: Definition, quantity: Quantity): void {
+    if (quantity.kind === 'word') {
+      this.report(definition, 'wrong_type', { wanted: 'a number', got: 'a word' }, definition.at);
+      return;
+    }
+    const { instance, name } = definition;
+    const kind = quantity.kind === 'literal' ? 'real' : quantity.kind;
+    const values = this.hooked(`${instance.path}.${name}`, kind, valuesOf(quantity, this.scope(definition)));
+    this.remember(definition, values);
+    const signal: Signal = { kind, rows: quantity.rows, columns: quantity.columns };
+    this.localShapes.set(definition.id, signal);
+    const channel = instance.flat.text.channels.find((item) => item.name === name);
+    if (channel?.direction === 'in') this.storeChannelIn(definition, signal, values);
+    if (this.isKept(definition) || (channel?.direction === 'out' && this.zone.key !== BASE_ZONE.key)) {
+      const slot = valueSlot(definition, signal, this.l);
+      for (const [i, value] of values.entries()) this.store(slot, i, values.length, value);
+    }
+    if (channel?.direction === 'out' && this.zone.key === BASE_ZONE.key)
+      for (const value of values) this.b.store(this.outputSlot(definition, signal.kind), value);
+  }
+
+  private isKept(definition: Definition): boolean {
+    return this.crossing.has(definition.id) || this.l.keeps(definition);
+  }
+
+  private remember(definition: Definition, values: readonly Value[]): void {
+    (this.inner ?? this.top).set(definition.id, values);
+  }
+
+  private store(slot: number, index: number, length: number, value: Value): void {
+    this.b.store(slot, value, length === 1 ? undefined : this.b.const('i32', index));
+  }
+
+  private loadAll(slot: number): Value[] {
+    const { type, length } = this.l.assembly.slotAt(slot);
+    if (length === 1) return [this.b.load(slot, type)];
+    return Array.from({ length }, (_, i) => this.b.load(slot, type, this.b.const('i32', i)));
+  }
+
+  // —— channels ——
+
+  private outputSlot(definition: Definition, kind: ScalarKind): number {
+    const name = channelSlotName(definition.instance, definition.name);
+    const known = this.l.assembly.find(name);
+    if (known !== undefined) return known;
+    return this.l.assembly.slot(name, 'output', typeOf(kind, this.l.number), {
+      start: [this.channelStart(definition)],
+      block: definition.instance.path,
+    });
+  }
+
+  private channelStart(definition: Definition): number {
+    const { instance, name } = definition;
+    const channel = instance.flat.text.channels.find((item) => item.name === name);
+    if (channel?.start === undefined) return 0;
+    const quantity = lowerExpression(channel.start, this.hostScope(instance));
+    return quantity?.items[0]?.host?.value ?? 0;
+  }
+
+  /** A channel of a slower or switched rate is written on every tick, from what it last was. */
+  private copyOutput(definition: Definition): void {
+    const channel = definition.instance.flat.text.channels.find((item) => item.name === definition.name);
+    if (channel?.direction !== 'out' || definition.kind !== 'value' || zoneOf(definition).key === BASE_ZONE.key) return;
+    const held = this.l.assembly.find(`${definition.instance.path}.${definition.name}`);
+    if (held === undefined) return;
+    for (const value of this.loadAll(held)) this.b.store(this.outputSlot(definition, channel.type), value);
+  }
+
+  private storeChannelIn(definition: Definition, signal: Signal, values: readonly Value[]): void {
+    const slot = inputSlot(definition.instance, definition.name, this.l);
+    for (const value of values) {
+      const narrow = signal.kind === 'real' && this.l.number === 'f32' ? this.b.op('f32_from_f64', value) : value;
+      this.b.store(slot, narrow);
+    }
+  }
+
+  // —— memories ——
+
+  private memorySlot(definition: Definition): number {
+    return memorySlot(definition, this.real, this.l, (start) => this.hostStart(definition, start));
+  }
+
+  /** A start value known on the host; undefined when it reads this tick's inputs. */
+  private hostStart(definition: Definition, start: Expression): readonly number[] | undefined {
+    const { instance, name } = definition;
+    const reads = namesIn(start).some((inner) => this.isRunTime(instance, inner)) || callsFunction(start, 'normal');
+    if (reads) return undefined;
+    const signal = instance.signals.get(name) ?? { kind: 'real', rows: 1, columns: 1 };
+    const quantity = lowerExpression(start, this.hostScope(instance));
+    if (quantity === undefined) return undefined;
+    const count = signal.rows * signal.columns;
+    const numbers = quantity.items.map((item) => item.host?.value ?? 0);
+    return numbers.length === 1 ? new Array<number>(count).fill(numbers[0] ?? 0) : numbers;
+  }
+
+  private isRunTime(instance: Instance, name: string): boolean {
+    if (name === 't' || name === 'tick' || name === 'first') return true;
+    if (instance.settings.has(name)) return false;
+    return instance.signals.has(name) || this.l.definitions.byKey.has(`${instance.path}.${name}`);
+  }
+
+  private startMemory(definition: Definition): void {
+    const slot = this.memorySlot(definition);
+    const { expression } = definition;
+    const switched = this.zone.when.length > 0;
+    const host = expression === undefined ? [] : this.hostStart(definition, expression);
+    if (host === undefined || switched) {
+      const length = this.l.assembly.slotAt(slot).length;
+      this.b.if(this.fresh(), () => {
+        const quantity = this.evaluateStart(definition);
+        if (quantity === undefined) return;
+        const values = valuesOf(quantity, this.scope(definition));
+        if (this.isLine(definition)) {
+          const [value] = values;
+          if (value !== undefined) this.b.repeat(length, () => this.b.linePush(slot, value));
+        } else
+          for (let i = 0; i < length; i++) {
+            const value = values[values.length === 1 ? 0 : i];
+            if (value !== undefined) this.store(slot, i, length, value);
+          }
+      });
+    }
+    if (!this.isLine(definition)) this.remember(definition, this.loadAll(slot));
+  }
+
+  private evaluateStart(definition: Definition): Quantity | undefined {
+    const { instance, name, expression, at } = definition;
+    if (expression === undefined) return undefined;
+    const scope = this.scope(definition);
+    const quantity = lowerExpression(expression, scope);
+    const signal = instance.signals.get(name);
+    if (quantity === undefined || signal === undefined) return undefined;
+    return quantity.items.length === 1
+      ? convert(quantity, signal.kind, 1, 1, scope, at)
+      : convert(quantity, signal.kind, signal.rows, signal.columns, scope, at);
+  }
+
+  private isLine(definition: Definition): boolean {
+    return definition.instance.flat.text.memories.some((m) => m.name === definition.name && m.kind === 'line');
+  }
+
+  private commitMemory(definition: Definition): void {
+    const quantity = this.evaluate(definition);
+    const memory = this.l.definitions.byKey.get(keyOf(definition.instance.path, 'memory', definition.name));
+    if (quantity === undefined || memory === undefined) return;
+    const slot = this.memorySlot(memory);
+    const values = valuesOf(quantity, this.scope(definition));
+    if (this.isLine(definition)) for (const value of values) this.b.linePush(slot, value);
+    else for (const [i, value] of values.entries()) this.store(slot, i, values.length, value);
+  }
+
+  private judgeMode(definition: Definition): void {
+    const { instance } = definition;
+    const { modes, transitions } = instance.flat.text;
+    const slot = modeSlot(definition, this.l);
+    if (this.zone.when.length > 0) this.b.if(this.fresh(), () => this.b.store(slot, this.b.const('i32', 0)));
+    const old = this.b.load(slot, 'i32');
+    let mode = old;
+    for (const transition of [...transitions].reverse()) {
+      const condition = lowerExpression(transition.when, this.scope(definition));
+      const wanted =
+        condition === undefined ? undefined : convert(condition, 'bool', 1, 1, this.scope(definition), transition.at);
+      const to = modes.indexOf(transition.to);
+      const [holds] = wanted === undefined ? [] : valuesOf(wanted, this.scope(definition));
+      if (holds === undefined || to < 0) continue;
+      let from: Value | undefined;
+      for (const name of transition.from) {
+        const here = this.b.op('eq_i32', old, this.b.const('i32', modes.indexOf(name)));
+        from = from === undefined ? here : this.b.op('or_bool', from, here);
+      }
+      const taken = from === undefined ? holds : this.b.op('and_bool', from, holds);
+      mode = this.b.op('select_i32', taken, this.b.const('i32', to), mode);
+    }
+    this.b.store(slot, mode);
+    this.remember(definition, [mode]);
+  }
+
+  private storeRate(definition: Definition): void {
+    const quantity = this.evaluate(definition);
+    const offset = this.l.states.offsets.get(`${definition.instance.path}.${definition.name}`);
+    const rates = this.l.assembly.find('bench.rates');
+    if (quantity === undefined || offset === undefined || rates === undefined) return;
+    for (const [i, value] of valuesOf(quantity, this.scope(definition)).entries())
+      this.b.store(rates, value, this.b.const('i32', offset + i));
+  }
+
+  // —— reading ——
+
+  /** Values of another definition where this one stands: at hand, or out of its slot. */
+  private valuesOf(definition: Definition, signal: Signal): readonly Value[] {
+    const known = this.inner?.get(definition.id) ?? this.top.get(definition.id);
+    if (known !== undefined) return known;
+    if (definition.kind === 'memory') return this.loadAll(this.memorySlot(definition));
+    if (definition.kind === 'mode') return [this.b.load(modeSlot(definition, this.l), 'i32')];
+    const channel = definition.instance.flat.text.channels.find((item) => item.name === definition.name);
+    if (channel?.direction === 'in' && this.stage === 'tick')
+      return [this.b.load(inputSlot(definition.instance, definition.name, this.l), typeOf(signal.kind, this.real))];
+    if (channel?.direction === 'out' && this.stage !== 'tick') {
+      const value = this.b.load(this.outputSlot(definition, signal.kind), typeOf(signal.kind, this.l.number));
+      return [signal.kind === 'real' && this.l.number === 'f32' ? this.b.op('f64_from_f32', value) : value];
+    }
+    return this.loadAll(valueSlot(definition, signal, this.l));
+  }
+
+  private hooked(port: string, kind: ScalarKind, values: readonly Value[]): readonly Value[] {
+    const hooks = this.l.hooks.get(port);
+    if (hooks === undefined) return values;
+    const type = typeOf(kind, this.real);
+    return values.map((value, i) => {
+      let result = value;
+      for (const hook of hooks) {
+        if (hook.element !== i && values.length > 1) continue;
+        const mode = this.b.load(hook.mode, 'i32');
+        const amount = this.amount(hook, kind);
+        if (kind !== 'bool') {
+          const added = this.b.op(`add_${type}`, result, amount);
+          result = this.b.op(`select_${type}`, this.b.op('eq_i32', mode, this.b.const('i32', 1)), added, result);
+        }
+        result = this.b.op(`select_${type}`, this.b.op('eq_i32', mode, this.b.const('i32', 2)), amount, result);
+      }
+      return result;
+    });
+  }
+
+  /** A hook's amount is kept at `f64`. */
+  private amount(hook: Hook, kind: ScalarKind): Value {
+    const amount = this.b.load(hook.amount, 'f64');
+    if (kind === 'int') return this.b.op('i32_from_f64', amount);
+    if (kind === 'bool') return this.b.op('not_bool', this.b.op('eq_f64', amount, this.b.const('f64', 0)));
+    return this.real === 'f32' ? this.b.op('f32_from_f64', amount) : amount;
+  }
+
+  private quantity(signal: Signal, values: readonly Value[]): Quantity {
+    return { kind: signal.kind, rows: signal.rows, columns: signal.columns, items: values.map((value) => ({ value })) };
+  }
+
+  private report(definition: Definition, id: string, facts: Readonly<Record<string, string>>, at: Spot): void {
+    this.l.findings.push(textFinding(definition.instance, id, facts, at, definition.name));
+  }
+
+  private scope(definition: Definition): Scope {
+    const { instance } = definition;
+    return {
+      graph: this.l.assembly.graph,
+      runTime: this.runTime(definition),
+      tick: this.l.resolved.tick,
+      period: instance.period,
+      name: (name, at) => this.name(definition, name, at),
+      list: (name) => this.list(definition, name),
+      report: (id, facts, at) => this.report(definition, id, facts, at),
+    };
+  }
+
+  /** What can be known on the host of one block: settings, lets, build settings, sizes, `dt`. */
+  private hostScope(instance: Instance): Scope {
+    return {
+      graph: this.l.assembly.graph,
+      runTime: undefined,
+      tick: this.l.resolved.tick,
+      period: instance.period,
+      name: (name, at) => {
+        const quantity = this.hostName(instance, name);
+        if (quantity === undefined) this.l.findings.push(textFinding(instance, 'not_on_host', { name }, at, name));
+        return quantity;
+      },
+      list: () => undefined,
+      report: (id, facts, at) => {
+        this.l.findings.push(textFinding(instance, id, facts, at, ''));
+      },
+    };
+  }
+
+  private hostName(instance: Instance, name: string): Quantity | undefined {
+    const { graph } = this.l.assembly;
+    if (name === 'dt') return scalar('real', { host: graph.constant(instance.period) });
+    const mode = instance.flat.text.modes.indexOf(name);
+    if (mode >= 0) return scalar('int', { host: graph.constant(mode) });
+    const build = instance.builds.get(name);
+    if (build !== undefined) {
+      if ('value' in build) return scalar(build.type, { host: graph.constant(build.value) });
+      if (build.type === 'texts') return undefined;
+      return { kind: 'word', rows: 1, columns: 1, items: [], word: build.word };
+    }
+    const size = instance.sizes.get(name);
+    if (size !== undefined) return scalar('int', { host: graph.constant(size) });
+    const setting = instance.settings.get(name);
+    if (setting !== undefined) {
+      const key = `${instance.path}.${name}`;
+      const items = setting.numbers.map((number, i) => {
+        const element = setting.numbers.length === 1 ? key : `${key}[${i + 1}]`;
+        const node = graph.setting(element, number);
+        this.l.assembly.nameNode(node, setting.numbers.length === 1 ? key : `${key}_${i + 1}`);
+        return { host: node };
+      });
+      return { kind: setting.kind, rows: setting.rows, columns: setting.columns, items };
+    }
+    return this.letValue(instance, name);
+  }
+
+  private letValue(instance: Instance, name: string): Quantity | undefined {
+    const equation = instance.flat.text.equations.find((e) => e.kind === 'let' && e.name === name);
+    if (equation === undefined) return undefined;
+    const key = `${instance.path}.${name}`;
+    if (this.l.lets.has(key)) return this.l.lets.get(key);
+    this.l.lets.set(key, undefined);
+    const quantity = lowerExpression(equation.value, this.hostScope(instance));
+    this.l.lets.set(key, quantity);
+    if (quantity !== undefined)
+      for (const [i, item] of quantity.items.entries())
+        if (item.host !== undefined)
+          this.l.assembly.nameNode(item.host, quantity.items.length === 1 ? key : `${key}_${i + 1}`);
+    return quantity;
+  }
+
+  private name(definition: Definition, name: string, at: Spot): Quantity | undefined {
+    const { instance } = definition;
+    if (name === 'first') return scalar('bool', { value: this.fresh() });
+    if (name === 'tick') return scalar('int', { value: this.b.load(this.tickSlot(), 'i32') });
+    if (name === 't') return scalar('real', { value: this.time() });
+    const host = this.hostName(instance, name);
+    if (host !== undefined) return host;
+    const offset = this.l.states.offsets.get(`${instance.path}.${name}`);
+    const signal = instance.signals.get(name);
+    if (offset !== undefined && signal !== undefined)
+      return this.quantity(
+        signal,
+        Array.from({ length: signal.rows * signal.columns }, (_, i) =>
+          this.b.load(this.l.states.slot, 'f64', this.b.const('i32', offset + i)),
+        ),
+      );
+    const found = reading(instance, name, this.l.definitions.byKey);
+    if (found !== undefined) return this.read(definition, name, found, signal, at);
+    if (signal !== undefined) return this.missing(signal);
+    const known = [
+      ...instance.signals.keys(),
+      ...instance.flat.text.equations.map((e) => e.name),
+      ...instance.builds.keys(),
+    ];
+    this.report(definition, 'unknown_name', { name, nearest: nearestNames(name, known).join(', ') }, at);
+    return undefined;
+  }
+
+  private read(
+    definition: Definition,
+    name: string,
+    found: { readonly definition: Definition; readonly element: number | undefined },
+    declared: Signal | undefined,
+    at: Spot,
+  ): Quantity | undefined {
+    const source = found.definition;
+    const own = source.instance.signals.get(source.name);
+    const signal = own ?? this.localShapes.get(source.id);
+    if (signal === undefined) return undefined;
+    let quantity = this.quantity(signal, this.valuesOf(source, signal));
+    if (found.element !== undefined) {
+      const item = quantity.items[found.element - 1];
+      if (item === undefined) return declared === undefined ? undefined : this.missing(declared);
+      quantity = scalar(signal.kind, item);
+    }
+    if (source.instance === definition.instance && declared === own) return quantity;
+    if (
+      declared !== undefined &&
+      (declared.kind !== quantity.kind || declared.rows !== quantity.rows || declared.columns !== quantity.columns)
+    )
+      return this.missing(declared);
+    const hooks = `${definition.instance.path}.${name}`;
+    if (!this.l.hooks.has(hooks) || source.instance === definition.instance) return quantity;
+    const values = quantity.items.map((item) => item.value ?? 0);
+    return this.quantity(
+      { kind: quantity.kind as ScalarKind, rows: quantity.rows, columns: quantity.columns },
+      this.hooked(hooks, quantity.kind as ScalarKind, values),
+    );
+  }
+
+  /** Stands in for what was already reported as missing or wrong, so that the rest can still be checked. */
+  private missing(signal: Signal): Quantity {
+    const zero = { host: this.l.assembly.graph.constant(0) };
+    return {
+      kind: signal.kind,
+      rows: signal.rows,
+      columns: signal.columns,
+      items: new Array(signal.rows * signal.columns).fill(zero),
+    };
+  }
+
+  private time(): Value {
+    if (this.stage === 'flow' || this.stage === 'sample') return this.b.load(timeSlot(this.l.assembly), 'f64');
+    const ticks = this.b.op(`${this.real}_from_i32`, this.b.load(this.tickSlot(), 'i32'));
+    return this.b.op(`mul_${this.real}`, ticks, this.b.const(this.real, this.l.resolved.tick));
+  }
+
+  private list(definition: Definition, name: string): readonly ListElement[] | undefined {
+    const { text, inputs } = definition.instance.flat;
+    const open = text.openInputs.find((item) => item.name === name);
+    if (open === undefined) return undefined;
+    return inputs
+      .filter((input) => open.kinds.length === 0 || open.kinds.includes(input.kind))
+      .map((input) => ({
+        name: input.name,
+        kind: input.kind,
+        quantity:
+          this.name(definition, input.name, open.at) ?? scalar('real', { host: this.l.assembly.graph.constant(0) }),
+      }));
+  }
+
+  private runTime(definition: Definition): RunTime {
+    const { instance } = definition;
+    const { real, b } = this;
+    return {
+      real,
+      op: (name, ...args) => b.op(name, ...args),
+      constant: (kind, value) => b.const(typeOf(kind, real), value),
+      setting: (kind, node: HostNode) => {
+        const type = typeOf(kind, real);
+        return b.load(this.l.assembly.settingSlot(node, type, instance.path), type);
+      },
+      elementary: (name, ...args) => b.call(this.l.assembly.elementary(name, real), real, ...args),
+      normal: (seed) => {
+        const run =
+          this.l.assembly.find('run.seed') ??
+          this.l.assembly.slot('run.seed', 'setting', 'i32', { note: "the run's seed" });
+        const place = b.const('i32', hashText(`${instance.path}.${definition.name}#${this.noise++}`));
+        const tick = b.load(this.tickSlot(), 'i32');
+        return b.call(this.l.assembly.elementary('normal', real), real, b.load(run, 'i32'), seed, place, tick);
+      },
+      delayed: (line, ago) => {
+        const memory = instance.flat.text.memories.find((item) => item.name === line && item.kind === 'line');
+        const own = this.l.definitions.byKey.get(keyOf(instance.path, 'memory', line));
+        if (memory === undefined || own === undefined) return undefined;
+        const slot = this.memorySlot(own);
+        return b.lineLoad(slot, this.l.assembly.slotAt(slot).type, ago);
+      },
+    };
+  }
+}
+
+/** Time in the plant: continuous inside the solver, the tick's at its samples. */
+export function timeSlot(assembly: Assembly): number {
+  return assembly.find('bench.time') ?? assembly.slot('bench.time', 'scratch', 'f64', { note: 's' });
+}
+
+export function inputSlot(instance: Instance, name: string, lowering: Lowering): number {
+  const field = channelSlotName(instance, name);
+  const channel = instance.flat.text.channels.find((item) => item.name === name);
+  return (
+    lowering.assembly.find(field) ??
+    lowering.assembly.slot(field, 'input', typeOf(channel?.type ?? 'real', lowering.number), { block: instance.path })
+  );
+}
+
+function modeSlot(definition: Definition, lowering: Lowering): number {
+  const name = `${definition.instance.path}.mode`;
+  const { modes } = definition.instance.flat.text;
+  return (
+    lowering.assembly.find(name) ??
+    lowering.assembly.slot(name, 'memory', 'i32', {
+      block: definition.instance.path,
+      note: modes.map((mode, i) => `${i} ${mode}`).join(', '),
+    })
+  );
+}
+
+function memorySlot(
+  definition: Definition,
+  real: Real,
+  lowering: Lowering,
+  hostStart: (start: Expression) => readonly number[] | undefined,
+): number {
+  const { instance, name, expression } = definition;
+  const full = `${instance.path}.${name}`;
+  const known = lowering.assembly.find(full);
+  if (known !== undefined) return known;
+  const signal = instance.signals.get(name) ?? { kind: 'real', rows: 1, columns: 1 };
+  const memory = instance.flat.text.memories.find((item) => item.name === name);
+  const start = expression === undefined ? undefined : hostStart(expression);
+  const type = typeOf(signal.kind, real);
+  if (memory?.kind !== 'line') {
+    const length = signal.rows * signal.columns;
+    return lowering.assembly.slot(full, 'memory', type, {
+      length,
+      block: instance.path,
+      ...(start === undefined ? {} : { start }),
+    });
+  }
+  const length = Math.max(1, lineLength(instance, memory.length, lowering));
+  const head = lowering.assembly.slot(`${full}.head`, 'memory', 'i32', { block: instance.path });
+  const fill = new Array<number>(length).fill(start?.[0] ?? 0);
+  return lowering.assembly.slot(full, 'line', type, { length, head, start: fill, block: instance.path });
+}
+
+const LINE_LIMIT = 100_000;
+
+function lineLength(instance: Instance, length: Expression | undefined, lowering: Lowering): number {
+  if (length === undefined) return 1;
+  const graph = lowering.assembly.graph;
+  const scope: Scope = {
+    graph,
+    runTime: undefined,
+    tick: lowering.resolved.tick,
+    period: instance.period,
+    list: () => undefined,
+    name: (name) => {
+      const build = instance.builds.get(name);
+      const number =
+        name === 'dt'
+          ? instance.period
+          : build !== undefined && 'value' in build
+            ? build.value
+            : (instance.sizes.get(name) ?? instance.settings.get(name)?.numbers[0]);
+      return number === undefined
+        ? undefined
+        : scalar(Number.isInteger(number) ? 'literal' : 'real', { host: graph.constant(number) });
+    },
+    report: (id, facts, at) => {
+      lowering.findings.push(textFinding(instance, id, facts, at, ''));
+    },
+  };
+  const value = lowerExpression(length, scope)?.items[0]?.host?.value;
+  if (value === undefined || !Number.isInteger(value) || value < 0 || value > LINE_LIMIT) {
+    lowering.findings.push(textFinding(instance, 'not_a_size', { value: String(value) }, length.at, ''));
+    return 1;
+  }
+  return value;
+}
+
+/** A finding in the text of a block, at the instance that brought it up. */
+export function textFinding(
+  instance: Instance,
+  id: string,
+  facts: Readonly<Record<string, string>>,
+  at: Spot,
+  name: string,
+): Finding {
+  return {
+    id,
+    level: 'error',
+    at: { path: instance.path, text: instance.flat.text.name, line: at.line, column: at.column },
+    facts: { ...(name === '' ? {} : { in: name }), ...facts },
+  };
+}

@@ -1,0 +1,193 @@
+/** Fourth stage: an order in which every definition comes after what it reads, kept together by rate and by block. */
+
+import type { Finding } from '../findings.ts';
+import type { Definition, Definitions } from './definitions.ts';
+
+/** Blocks that run on the same ticks under the same conditions. */
+export interface Zone {
+  readonly key: string;
+  readonly every: number;
+  readonly phase: number;
+  /** `path.port` of what must be true, outermost first. */
+  readonly when: readonly string[];
+}
+
+export const BASE_ZONE: Zone = { key: '1:0:', every: 1, phase: 0, when: [] };
+
+export function zoneOf(definition: Definition): Zone {
+  const { instance, stage } = definition;
+  if (stage === 'flow') return BASE_ZONE;
+  const when = instance.flat.when.map((source) => `${source.path}.${source.port}`);
+  return {
+    key: `${instance.every}:${instance.phase}:${when.join()}`,
+    every: instance.every,
+    phase: instance.phase,
+    when,
+  };
+}
+
+/** A stretch of one zone in the order of a tick. */
+export interface Region {
+  readonly zone: Zone;
+  readonly definitions: readonly Definition[];
+}
+
+/** Orders some of the definitions; undefined when some read each other in a circle (a finding names every block). */
+export function order(
+  definitions: Definitions,
+  chosen: (definition: Definition) => boolean,
+  findings: Finding[],
+): Region[] | undefined {
+  const members = definitions.all.filter(chosen);
+  const waiting = new Map<number, number>();
+  const readers = new Map<number, Definition[]>();
+  const inside = new Set(members.map((definition) => definition.id));
+  for (const definition of members) {
+    const needed = new Set(definition.reads.filter((id) => inside.has(id)));
+    waiting.set(definition.id, needed.size);
+    for (const id of needed) {
+      const list = readers.get(id);
+      if (list === undefined) readers.set(id, [definition]);
+      else list.push(definition);
+    }
+  }
+  const queue = new ReadyQueue();
+  for (const definition of members) if (waiting.get(definition.id) === 0) queue.add(definition);
+  const regions: { zone: Zone; definitions: Definition[] }[] = [];
+  let done = 0;
+  for (let next = queue.take(undefined); next !== undefined; next = queue.take(next)) {
+    done++;
+    const zone = zoneOf(next);
+    const last = regions.at(-1);
+    if (last?.zone.key === zone.key) last.definitions.push(next);
+    else regions.push({ zone, definitions: [next] });
+    for (const reader of readers.get(next.id) ?? []) {
+      const left = (waiting.get(reader.id) ?? 0) - 1;
+      waiting.set(reader.id, left);
+      if (left === 0) queue.add(reader);
+    }
+  }
+  if (done === members.length) return regions;
+  reportLoops(members, waiting, inside, findings);
+  return undefined;
+}
+
+/** What could come next: of the same block if possible, else of the same zone, else of the first zone that has any. */
+class ReadyQueue {
+  private readonly zones = new Map<string, { order: number; blocks: Map<string, Definition[]>; paths: string[] }>();
+  private zoneKeys: string[] = [];
+
+  add(definition: Definition): void {
+    const { key } = zoneOf(definition);
+    let zone = this.zones.get(key);
+    if (zone === undefined) {
+      zone = { order: this.zones.size, blocks: new Map(), paths: [] };
+      this.zones.set(key, zone);
+      this.zoneKeys = [...this.zones.keys()].sort((a, b) => compareZones(a, b));
+    }
+    const path = definition.instance.path;
+    const list = zone.blocks.get(path);
+    if (list === undefined) {
+      zone.blocks.set(path, [definition]);
+      insertSorted(zone.paths, path);
+    } else list.push(definition);
+  }
+
+  take(last: Definition | undefined): Definition | undefined {
+    if (last !== undefined) {
+      const same = this.fromBlock(zoneOf(last).key, last.instance.path) ?? this.fromZone(zoneOf(last).key);
+      if (same !== undefined) return same;
+    }
+    for (const key of this.zoneKeys) {
+      const found = this.fromZone(key);
+      if (found !== undefined) return found;
+    }
+    return undefined;
+  }
+
+  private fromZone(key: string): Definition | undefined {
+    const path = this.zones.get(key)?.paths[0];
+    return path === undefined ? undefined : this.fromBlock(key, path);
+  }
+
+  /** The block's definition that was written first. */
+  private fromBlock(key: string, path: string): Definition | undefined {
+    const zone = this.zones.get(key);
+    const list = zone?.blocks.get(path);
+    if (zone === undefined || list === undefined) return undefined;
+    let best = 0;
+    for (let i = 1; i < list.length; i++) if ((list[i]?.id ?? 0) < (list[best]?.id ?? 0)) best = i;
+    const [taken] = list.splice(best, 1);
+    if (list.length === 0) {
+      zone.blocks.delete(path);
+      zone.paths.splice(indexSorted(zone.paths, path), 1);
+    }
+    return taken;
+  }
+}
+
+/** The base zone first, then faster before slower. */
+function compareZones(a: string, b: string): number {
+  const [everyA = '1', phaseA = '0'] = a.split(':');
+  const [everyB = '1', phaseB = '0'] = b.split(':');
+  return Number(everyA) - Number(everyB) || Number(phaseA) - Number(phaseB) || (a < b ? -1 : a > b ? 1 : 0);
+}
+
+function indexSorted(list: readonly string[], item: string): number {
+  let low = 0;
+  let high = list.length;
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if ((list[middle] ?? '') < item) low = middle + 1;
+    else high = middle;
+  }
+  return low;
+}
+
+function insertSorted(list: string[], item: string): void {
+  list.splice(indexSorted(list, item), 0, item);
+}
+
+/** One finding for each circle: the blocks on it in the order signals flow. */
+function reportLoops(
+  members: readonly Definition[],
+  waiting: ReadonlyMap<number, number>,
+  inside: ReadonlySet<number>,
+  findings: Finding[],
+): void {
+  const stuck = new Map(members.filter((d) => (waiting.get(d.id) ?? 0) > 0).map((d) => [d.id, d]));
+  const reported = new Set<string>();
+  const settled = new Set<number>();
+  for (const start of stuck.values()) {
+    const trail: Definition[] = [];
+    const position = new Map<number, number>();
+    let current: Definition | undefined = start;
+    while (current !== undefined && !settled.has(current.id)) {
+      const seen = position.get(current.id);
+      if (seen !== undefined) {
+        reportLoop(trail.slice(seen).reverse(), reported, findings);
+        break;
+      }
+      position.set(current.id, trail.length);
+      trail.push(current);
+      const back: number | undefined = current.reads.find((id) => inside.has(id) && stuck.has(id) && !settled.has(id));
+      current = back === undefined ? undefined : stuck.get(back);
+    }
+    for (const definition of trail) settled.add(definition.id);
+  }
+}
+
+function reportLoop(circle: readonly Definition[], reported: Set<string>, findings: Finding[]): void {
+  const paths = [...new Set(circle.map((definition) => definition.instance.path))];
+  const key = [...paths].sort().join();
+  const [first] = paths;
+  if (first === undefined || reported.has(key)) return;
+  reported.add(key);
+  findings.push({
+    id: 'loop_without_memory',
+    level: 'error',
+    at: { path: first },
+    facts: { blocks: paths.join(' → '), names: circle.map((d) => `${d.instance.path}.${d.name}`).join(', ') },
+    notes: paths.slice(1).map((path) => ({ at: { path }, text: 'is on this loop' })),
+  });
+}
