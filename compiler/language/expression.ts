@@ -232,21 +232,24 @@ export class ExpressionReader {
       this.cursor.expect(']', '“for item in list”');
       return { kind: 'each', body: first, variable, over: { in: list }, at };
     }
-    const rows: Expression[][] = [[first]];
-    let row = rows[0] ?? [];
-    for (;;) {
+    let row = [first];
+    const rows = [row];
+    let closed = false;
+    while (!closed) {
       if (this.cursor.skip(',')) row.push(this.expression());
-      else if (this.cursor.skip(';')) {
+      else if (!this.cursor.skip(';')) break;
+      else if (this.cursor.sees(']')) closed = true;
+      else {
         row = [this.expression()];
         rows.push(row);
-      } else break;
+      }
     }
     this.cursor.expect(']', 'a matrix');
     const width = rows[0]?.length ?? 0;
     const odd = rows.find((each) => each.length !== width);
     if (odd !== undefined)
       this.cursor.fail('uneven_matrix', odd[0]?.at ?? at, { first: String(width), other: String(odd.length) });
-    return { kind: 'matrix', rows: rows.length === 1 ? row.map((entry) => [entry]) : rows, at };
+    return { kind: 'matrix', rows: rows.length === 1 && !closed ? row.map((entry) => [entry]) : rows, at };
   }
 
   private number(): Expression {

@@ -16,6 +16,7 @@ import type {
   InputDeclaration,
   InputsDeclaration,
   MemoryDeclaration,
+  Need,
   Saying,
   SettingDeclaration,
   Spot,
@@ -45,6 +46,7 @@ interface Draft {
   readonly equations: Equation[];
   readonly modes: string[];
   readonly transitions: Transition[];
+  readonly needs: Need[];
   readonly sayings: Saying[];
   readonly examples: Example[];
 }
@@ -134,6 +136,7 @@ class BlockReader {
     equations: [],
     modes: [],
     transitions: [],
+    needs: [],
     sayings: [],
     examples: [],
   };
@@ -168,6 +171,10 @@ class BlockReader {
     channel: () => this.channelLine(),
     mode: (at) => this.modeLine(at),
     from: (at) => this.transitionLine(at),
+    needs: (at) => {
+      const condition = this.expressions.expression();
+      this.draft.needs.push({ condition, words: this.cursor.expectString('“needs”').text, at });
+    },
     say: (at) => this.sayingLine(at),
     guards: () => {
       this.draft.guards = true;

@@ -89,7 +89,8 @@ function bare(expression: Expression): string {
     case 'matrix': {
       const { rows } = expression;
       const separator = rows.every((row) => row.length === 1) ? ', ' : '; ';
-      return `[${rows.map((row) => row.map(printExpression).join(', ')).join(separator)}]`;
+      const single = rows.length === 1 && (rows[0]?.length ?? 0) > 1 ? ';' : '';
+      return `[${rows.map((row) => row.map(printExpression).join(', ')).join(separator)}${single}]`;
     }
     case 'each': {
       const { body, variable, over } = expression;
@@ -175,6 +176,7 @@ export function printBlock(block: BlockText): string {
   if (block.modes.length > 0) lines.push(`mode ${block.modes.join(', ')}`);
   for (const each of block.transitions)
     lines.push(`from ${each.from.join(', ')} to ${each.to} when ${printExpression(each.when)}`);
+  for (const each of block.needs) lines.push(`needs ${printExpression(each.condition)} ${quote(each.words)}`);
   for (const each of block.sayings) {
     const left = each.left === undefined ? '' : ` left ${printExpression(each.left)}`;
     lines.push(`say ${printExpression(each.condition)} ${quote(each.words)}${left}`);

@@ -37,7 +37,7 @@ export type Expression =
     }
   | { readonly kind: 'call'; readonly name: string; readonly args: readonly Expression[]; readonly at: Spot }
   | { readonly kind: 'index'; readonly base: Expression; readonly indices: readonly Expression[]; readonly at: Spot }
-  /** `[a, b]` is a column: rows of one. `[a, b; c, d]` has rows of two. */
+  /** `[a, b]` is a column: rows of one. `[a, b; c, d]` has rows of two, `[a, b;]` is a single row. */
   | { readonly kind: 'matrix'; readonly rows: readonly (readonly Expression[])[]; readonly at: Spot }
   /** `[body for variable to count]` or `[body for variable in list]`. */
   | {
@@ -152,6 +152,13 @@ export interface Saying {
   readonly at: Spot;
 }
 
+/** `needs CONDITION "words"`: what must hold of settings, build settings and sizes; `words` say it to whoever broke it. */
+export interface Need {
+  readonly condition: Expression;
+  readonly words: string;
+  readonly at: Spot;
+}
+
 /** A value in an example; `digits` is set by `about`: decimal places written. */
 export interface ExampleValue {
   readonly name: string;
@@ -189,6 +196,7 @@ export interface BlockText {
   readonly equations: readonly Equation[];
   readonly modes: readonly string[];
   readonly transitions: readonly Transition[];
+  readonly needs: readonly Need[];
   readonly sayings: readonly Saying[];
   readonly examples: readonly Example[];
   readonly guards: boolean;

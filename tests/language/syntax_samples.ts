@@ -64,16 +64,13 @@ export const expressions: fc.Arbitrary<Expression> = fc.letrec<{ expression: Exp
     fc
       .tuple(tie('expression'), fc.array(tie('expression'), { minLength: 1, maxLength: 2 }))
       .map(([base, indices]): Expression => ({ kind: 'index', base, indices, at })),
-    fc
-      .tuple(fc.integer({ min: 0, max: 3 }), fc.integer({ min: 1, max: 2 }), tie('expression'))
-      .filter(([rows, columns]) => rows !== 1 || columns === 1)
-      .map(
-        ([rows, columns, entry]): Expression => ({
-          kind: 'matrix',
-          rows: Array.from({ length: rows }, () => Array.from({ length: columns }, () => entry)),
-          at,
-        }),
-      ),
+    fc.tuple(fc.integer({ min: 0, max: 3 }), fc.integer({ min: 1, max: 2 }), tie('expression')).map(
+      ([rows, columns, entry]): Expression => ({
+        kind: 'matrix',
+        rows: Array.from({ length: rows }, () => Array.from({ length: columns }, () => entry)),
+        at,
+      }),
+    ),
     fc
       .tuple(
         tie('expression'),
@@ -183,6 +180,7 @@ export const blocks: fc.Arbitrary<BlockText> = fc.record({
       at: fc.constant(at),
     }),
   ),
+  needs: some(fc.record({ condition: expressions, words: fc.constant('more poles than zeros'), at: fc.constant(at) })),
   sayings: some(
     fc.record({
       condition: expressions,
