@@ -5,7 +5,7 @@ import type { Program, Real } from './ir/program.ts';
 import { simplify } from './ir/simplify.ts';
 import { reviewDesign } from './review/design.ts';
 import type { Sheet } from './sheet/sheet.ts';
-import { type Definition, type Definitions, define } from './stages/definitions.ts';
+import { type Definition, type Definitions, define, type Stage } from './stages/definitions.ts';
 import { expand, type Flat } from './stages/expand.ts';
 import { type Lowered, lowerBench, lowerController, type Ordered, type Watch } from './stages/lower.ts';
 import { order } from './stages/order.ts';
@@ -55,13 +55,15 @@ export function compile(sheet: Sheet, options: CompileOptions): Found<Compiled> 
   if (resolved === undefined) return done();
   const unit = checkWires(resolved, findings);
   const definitions = define(resolved.instances, findings);
-  const ordered = orderStages(definitions, findings);
+  const ordered = orderStages(definitions, findings, false);
   reviewDesign(sheet, resolved, definitions, findings);
   if (ordered === undefined || findings.some((finding) => stopsLowering(finding))) return done();
 
   const lowered = lowerController(name, resolved, definitions, ordered, number, findings);
-  const bench = (watch: Watch, into: Finding[] = []): Lowered =>
-    lowerBench(name, sheet, resolved, definitions, ordered, number, watch, into);
+  const bench = (watch: Watch, into: Finding[] = []): Lowered => {
+    const all = watch.keep === 'all' ? orderStages(definitions, [], true) : undefined;
+    return lowerBench(name, sheet, resolved, definitions, all ?? ordered, number, watch, into);
+  };
   bench({ keep: new Set(), record: [], hooks: [] }, findings);
   if (findings.some((finding) => finding.level === 'error')) return done();
 
@@ -80,18 +82,18 @@ export function compile(sheet: Sheet, options: CompileOptions): Found<Compiled> 
   });
 }
 
-function orderStages(definitions: Definitions, findings: Finding[]): Ordered | undefined {
-  const isSaying = (definition: Definition): boolean => definition.kind === 'say';
-  const tick = order(definitions, (d) => d.stage === 'tick' && !isSaying(d), findings);
-  const flow = order(definitions, (d) => d.stage === 'flow', findings);
-  if (flow === undefined) return undefined;
-  const sample = order(
-    definitions,
-    (d) => (d.stage === 'sample' && !isSaying(d)) || (d.stage === 'flow' && d.kind !== 'rate'),
-    findings,
-  );
-  const actuate = order(definitions, (d) => d.stage === 'actuate' && !isSaying(d), findings);
-  if (tick === undefined || sample === undefined || actuate === undefined) return undefined;
+/** Orders every stage; sayings take part only in a program that keeps everything readable. */
+function orderStages(definitions: Definitions, findings: Finding[], sayings: boolean): Ordered | undefined {
+  const stage = (...stages: readonly Stage[]) => {
+    const inside = (d: Definition): boolean => stages.includes(d.stage) && (sayings || d.kind !== 'say');
+    return (d: Definition): boolean => inside(d) && (stages.length === 1 || d.kind !== 'rate');
+  };
+  const tick = order(definitions, stage('tick'), findings);
+  const flow = order(definitions, stage('flow'), findings);
+  if (tick === undefined || flow === undefined) return undefined;
+  const sample = order(definitions, stage('sample', 'flow'), findings);
+  const actuate = order(definitions, stage('actuate'), findings);
+  if (sample === undefined || actuate === undefined) return undefined;
   return { tick, flow, sample, actuate };
 }
 
