@@ -6,6 +6,7 @@ import type { Func, Instruction, Real, Type, Value } from './program.ts';
 /** Collects instructions; `open` and `close` nest them for `if` and `repeat`. */
 export class Builder {
   private readonly types: Type[] = [];
+  private readonly names: Record<Value, string> = {};
   private lists: Instruction[][] = [[]];
   private readonly name: string;
   private readonly parameters: number;
@@ -80,6 +81,11 @@ export class Builder {
     this.push({ do: 'call', func, args });
   }
 
+  /** Says what a reader would call a value: `tilt.estimate`. The first name given to a value stays. */
+  named(value: Value, name: string): void {
+    this.names[value] ??= name;
+  }
+
   note(block: string, text: string): void {
     this.push({ do: 'note', block, text });
   }
@@ -114,6 +120,7 @@ export class Builder {
       values: [...this.types],
       body: this.lists[0] ?? [],
       result,
+      ...(Object.keys(this.names).length > 0 ? { names: { ...this.names } } : {}),
     };
   }
 }

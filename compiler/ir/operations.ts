@@ -131,7 +131,7 @@ for (const real of ['f32', 'f64'] as const) {
     result: real,
     evaluate: (a) => a as number,
     wasm: at(0xb2, 0xb7),
-    c: (a) => `(${a} ? ${is32 ? '1.0f : 0.0f' : '1.0 : 0.0'})`,
+    c: (a) => `${a} ? ${is32 ? '1.0f : 0.0f' : '1.0 : 0.0'}`,
     edges: '0 or 1',
   });
 }
@@ -235,47 +235,47 @@ const integer = (
     edges,
     commutes,
   });
-/** Unsigned arithmetic wraps by definition; the way back to signed is spelled so that no compiler may choose. */
-const wrapping = (sign: string) => (a: string, b: string) => `lw_i32_of_u32((uint32_t)${a} ${sign} (uint32_t)${b})`;
-integer('add', (a, b) => a + b, { bytes: [0x6a] }, wrapping('+'), 'wraps', true);
-integer('sub', (a, b) => a - b, { bytes: [0x6b] }, wrapping('-'), 'wraps');
-integer('mul', (a, b) => Math.imul(a, b), { bytes: [0x6c] }, wrapping('*'), 'wraps', true);
+/** In C through unsigned arithmetic, which wraps by definition; signed may do anything. */
+const through = (name: string) => (a: string, b: string) => `lw_${name}_i32(${a}, ${b})`;
+integer('add', (a, b) => a + b, { bytes: [0x6a] }, through('add'), 'wraps', true);
+integer('sub', (a, b) => a - b, { bytes: [0x6b] }, through('sub'), 'wraps');
+integer('mul', (a, b) => Math.imul(a, b), { bytes: [0x6c] }, through('mul'), 'wraps', true);
 integer(
   'div',
   (a, b) => (b === 0 ? 0 : Math.trunc(a / b)),
   { helper: 'div_i32' },
-  (a, b) => `lw_div_i32(${a}, ${b})`,
+  through('div'),
   'truncates; x/0 = 0; −2³¹ / −1 wraps to −2³¹',
 );
 integer(
   'rem',
   (a, b) => (b === 0 ? 0 : a % b),
   { helper: 'rem_i32' },
-  (a, b) => `lw_rem_i32(${a}, ${b})`,
+  through('rem'),
   'sign of the dividend; x rem 0 = 0; −2³¹ rem −1 = 0',
 );
-integer('and', (a, b) => a & b, { bytes: [0x71] }, wrapping('&'), 'bitwise', true);
-integer('or', (a, b) => a | b, { bytes: [0x72] }, wrapping('|'), 'bitwise', true);
-integer('xor', (a, b) => a ^ b, { bytes: [0x73] }, wrapping('^'), 'bitwise', true);
+integer('and', (a, b) => a & b, { bytes: [0x71] }, through('and'), 'bitwise', true);
+integer('or', (a, b) => a | b, { bytes: [0x72] }, through('or'), 'bitwise', true);
+integer('xor', (a, b) => a ^ b, { bytes: [0x73] }, through('xor'), 'bitwise', true);
 integer(
   'shl',
   (a, b) => a << (b & 31),
   { bytes: [0x74] },
-  (a, b) => `lw_i32_of_u32((uint32_t)${a} << ((uint32_t)${b} & 31u))`,
+  through('shl'),
   'counts by the amount modulo 32',
 );
 integer(
   'shr',
   (a, b) => a >> (b & 31),
   { bytes: [0x75] },
-  (a, b) => `lw_shr_i32(${a}, ${b})`,
+  through('shr'),
   'keeps the sign; counts by the amount modulo 32',
 );
 integer(
   'ushr',
   (a, b) => a >>> (b & 31),
   { bytes: [0x76] },
-  (a, b) => `lw_i32_of_u32((uint32_t)${a} >> ((uint32_t)${b} & 31u))`,
+  through('ushr'),
   'fills with 0; counts by the amount modulo 32',
 );
 for (const [name, evaluate, byte, sign] of [
@@ -308,7 +308,7 @@ add({
   result: 'i32',
   evaluate: (a) => a as number,
   wasm: { bytes: [] },
-  c: (a) => `(${a} ? INT32_C(1) : INT32_C(0))`,
+  c: (a) => `${a} ? 1 : 0`,
   edges: '0 or 1',
 });
 

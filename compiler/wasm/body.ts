@@ -51,7 +51,7 @@ class BodyEncoder {
   encode(): FunctionCode {
     const { func } = this;
     for (let i = 0; i < func.parameters; i++) this.localOf.set(i, i);
-    this.list(func.body);
+    for (const instruction of func.body) this.step(instruction);
     if (func.result !== undefined) this.value(func.result);
     return {
       name: func.name,

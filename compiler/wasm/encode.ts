@@ -93,7 +93,7 @@ export interface FunctionCode {
   readonly body: readonly number[];
 }
 
-/** The module: these functions, exported by name, and one memory of fixed size, exported as `memory`. */
+/** The module: these functions, exported by name, and one memory of fixed size, exported as `.memory`. */
 export function moduleBytes(functions: readonly FunctionCode[], pages: number): Uint8Array<ArrayBuffer> {
   const types = functions.map((func) => [
     0x60,
@@ -107,7 +107,7 @@ export function moduleBytes(functions: readonly FunctionCode[], pages: number): 
     ...section(1, vector(types)),
     ...section(3, vector(functions.map((_, i) => unsigned(i)))),
     ...section(5, vector([[0x01, ...unsigned(pages), ...unsigned(pages)]])),
-    ...section(7, vector([...exports, [...text('memory'), 0x02, 0x00]])),
+    ...section(7, vector([...exports, [...text('.memory'), 0x02, 0x00]])),
     ...section(10, vector(bodies)),
   ]);
 }

@@ -39,7 +39,7 @@ export function createWasmMachineSync(program: Program): WasmMachine {
 }
 
 function machineOf(program: Program, instance: WebAssembly.Instance): WasmMachine {
-  const { memory } = instance.exports;
+  const memory = instance.exports['.memory'];
   if (!(memory instanceof WebAssembly.Memory)) throw new Error(`${program.name}: the module has no memory`);
   const layout = layOut(program);
   const views = program.slots.map((slot) => storageOf(slot, memory.buffer, layout));

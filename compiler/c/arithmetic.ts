@@ -1,0 +1,96 @@
+/** What an emitted file demands of its compiler, and the start-up check that the machine really computes so. */
+
+import type { Real } from '../ir/program.ts';
+import { literal } from './literals.ts';
+
+/** Guards for the top of the source; `reals` are the types the program computes with. */
+export function guards(reals: readonly Real[]): string {
+  const digits = { f32: 'FLT', f64: 'DBL' } as const;
+  const expected = { f32: 24, f64: 53 } as const;
+  const widths = reals.map(
+    (real) => `#if defined(${digits[real]}_MANT_DIG) && (${digits[real]}_MANT_DIG != ${expected[real]})
+#error "${real === 'f32' ? 'float' : 'double'} must be the IEEE 754 ${real === 'f32' ? 'single' : 'double'} format"
+#endif`,
+  );
+  return `/* The same bits everywhere: one rounding an operation, nothing reordered, nothing assumed away. */
+#if defined(__FAST_MATH__) || defined(__ASSOCIATIVE_MATH__) || defined(__RECIPROCAL_MATH__) || defined(__NO_SIGNED_ZEROS__)
+#error "compile without -ffast-math and its parts"
+#endif
+#if defined(__FINITE_MATH_ONLY__) && (__FINITE_MATH_ONLY__ > 0)
+#error "compile without -ffinite-math-only: not-a-number must be seen"
+#endif
+#if defined(FLT_EVAL_METHOD) && (FLT_EVAL_METHOD != 0)
+#error "every operation must round to its own type (FLT_EVAL_METHOD 0; on 32-bit x86: -msse2 -mfpmath=sse)"
+#endif
+${widths.join('\n')}
+#if defined(__clang__)
+#pragma STDC FP_CONTRACT OFF
+#elif defined(__GNUC__)
+#pragma GCC optimize ("fp-contract=off")
+#else
+/* Switch contraction (fused multiply-add) off in the build; the start-up check sees it if it is on. */
+#endif`;
+}
+
+/** The probes and `NAME_arithmetic_ok`. Operands are volatile, so that nothing is worked out beforehand. */
+export function arithmeticCheck(name: string, reals: readonly Real[]): string {
+  const calls = reals.map((real) => `(probe_${real}() != 0)`).join(' && ');
+  return `${reals.map(probe).join('\n\n')}
+
+int ${name}_arithmetic_ok(void)
+{
+    return (${calls === '' ? 'true' : calls}) ? 1 : 0;
+}`;
+}
+
+function probe(real: Real): string {
+  const type = real === 'f32' ? 'float' : 'double';
+  const number = (value: number): string => literal(real, value);
+  const [bits, tiniest, smallest] = real === 'f32' ? [23, 2 ** -149, 2 ** -126] : [52, 2 ** -1074, 2 ** -1022];
+  const half = (bits + 3) >> 1;
+  const operand = (label: string, value: number): string => `    volatile ${type} ${label} = ${number(value)};`;
+  return `static int probe_${real}(void)
+{
+${operand('any_one', 1)}
+${operand('any_part', 2 ** -half)}
+${operand('any_square', 1 + 2 ** (1 - half))}
+${operand('any_ulp', 2 ** -bits)}
+${operand('any_smallest', smallest)}
+${operand('any_tiniest', tiniest)}
+${operand('any_third', real === 'f32' ? Math.fround(1 / 3) : 1 / 3)}
+    const ${type} one = any_one;
+    const ${type} part = one + any_part;
+    const ${type} square = any_square;
+    const ${type} ulp = any_ulp;
+    const ${type} smallest = any_smallest;
+    const ${type} tiniest = any_tiniest;
+    const ${type} third = any_third;
+    const ${type} zero = one - one;
+    const ${type} nothing = zero / zero;
+    int ok = 1;
+    if (((part * part) - square) != ${number(0)}) {
+        ok = 0; /* a product was not rounded before the sum: contraction */
+    }
+    if (((one + (ulp / ${number(2)})) != one) || ((one + (ulp * ${number(1.5)})) != (one + (ulp * ${number(2)})))) {
+        ok = 0; /* not rounded to nearest even, or kept wider than its type */
+    }
+    if (((smallest * ${number(0.5)}) * ${number(2)}) != smallest) {
+        ok = 0; /* a subnormal result was flushed to zero */
+    }
+    if ((tiniest * ${number(2 ** bits)}) != smallest) {
+        ok = 0; /* a subnormal operand was taken as zero */
+    }
+${real === 'f64' ? doubleLiterals : ''}    if ((nothing == nothing) || !((one / (zero * -one)) < zero)) {
+        ok = 0; /* not-a-number or the sign of zero is not kept */
+    }
+    if ((one / ${number(3)}) != third) {
+        ok = 0; /* division does not round correctly */
+    }
+    return ok;
+}`;
+}
+
+const doubleLiterals = `    if ((double)(float)third == third) {
+        ok = 0; /* literals are read in single precision */
+    }
+`;

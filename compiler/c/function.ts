@@ -1,0 +1,339 @@
+/** One function in C: values read once are part of a larger expression, the others are constants with a name. */
+
+import { type FunctionEffects, isIdle, madePurely } from '../ir/effects.ts';
+import { type Nesting, nestValues } from '../ir/nesting.ts';
+import { operation } from '../ir/operations.ts';
+import type { Func, Instruction, Program, Slot, Type, Value } from '../ir/program.ts';
+import { type Range, valueRanges } from '../ir/ranges.ts';
+import { type Fields, type Holder, isArray } from './fields.ts';
+import { type CLine, comment } from './lines.ts';
+import { literal, localType } from './literals.ts';
+import { Names } from './names.ts';
+
+/** How another function is called: its C name and which of the three structs it takes. */
+export interface Callee {
+  readonly name: string;
+  readonly holders: readonly Holder[];
+  readonly func: Func;
+}
+
+export interface FunctionContext {
+  readonly program: Program;
+  readonly fields: Fields;
+  readonly known: FunctionEffects;
+  readonly callees: ReadonlyMap<string, Callee>;
+  /** Names a local must not have. */
+  readonly reserved: readonly string[];
+  /** Other ways to say an operation in C, by its name. */
+  readonly forms: ReadonlyMap<string, (...args: string[]) => string>;
+}
+
+/** Longest expression that is put into another one. */
+const longest = 64;
+
+/** Statements of the body, indented by one step, and the parameters' names. */
+export function writeBody(func: Func, context: FunctionContext): { parameters: string[]; lines: CLine[] } {
+  return new BodyWriter(func, context).write();
+}
+
+class BodyWriter {
+  private lines: CLine[] = [];
+  private readonly names: Names;
+  /** What to write where a value is read. */
+  private readonly texts = new Map<Value, string>();
+  private readonly nesting: Nesting;
+  private readonly ranges: ReadonlyMap<Value, Range>;
+  private readonly storedIn: ReadonlyMap<Value, number>;
+  private readonly func: Func;
+  private readonly context: FunctionContext;
+  private block: string | undefined;
+  /** A stanza's comment, not written before its first statement. */
+  private heading: Extract<Instruction, { do: 'note' }> | undefined;
+
+  constructor(func: Func, context: FunctionContext) {
+    this.func = func;
+    this.context = context;
+    this.names = new Names(['m', 'in', 'out', ...context.reserved]);
+    this.nesting = nestValues(func, context.program, context.known);
+    this.ranges = valueRanges(func);
+    this.storedIn = firstStores(func.body);
+  }
+
+  write(): { parameters: string[]; lines: CLine[] } {
+    const parameters = this.func.values.slice(0, this.func.parameters).map((type, i) => {
+      const name = this.names.take(this.func.names?.[i] ?? (this.func.parameters === 1 ? 'x' : `x${i + 1}`));
+      this.texts.set(i, name);
+      return `${localType[type]} ${name}`;
+    });
+    const unused = [...Array(this.func.parameters).keys()].filter((i) => !this.nesting.live.has(i));
+    for (const i of unused) this.say(`(void)${this.text(i)};`, 1);
+    this.list(this.func.body, 1);
+    if (this.func.result !== undefined) this.say(`return ${this.text(this.func.result)};`, 1);
+    return { parameters, lines: this.lines };
+  }
+
+  private say(text: string, depth: number): void {
+    const indent = '    '.repeat(depth);
+    if (this.heading !== undefined) {
+      const { block, text: words } = this.heading;
+      this.heading = undefined;
+      if (this.lines.length > 0 && !this.lines.at(-1)?.text.endsWith('{')) this.lines.push({ text: '', block });
+      const title = [block, words].filter((part) => part !== '').join(': ');
+      for (const row of comment(title, indent)) this.lines.push({ text: row, block });
+    }
+    this.lines.push({ text: `${indent}${text}`, block: this.block });
+  }
+
+  private list(instructions: readonly Instruction[], depth: number): void {
+    for (const instruction of instructions) this.step(instruction, depth);
+  }
+
+  private step(instruction: Instruction, depth: number): void {
+    if (instruction.do === 'note') {
+      this.heading = instruction;
+      this.block = instruction.block === '' ? undefined : instruction.block;
+      return;
+    }
+    const { known, callees } = this.context;
+    const made = madePurely(instruction, known);
+    if (isIdle(instruction, known) || (made !== undefined && !this.nesting.live.has(made))) return;
+    if (made !== undefined) {
+      this.make(instruction, made, depth);
+      return;
+    }
+    switch (instruction.do) {
+      case 'store':
+        this.say(`${this.element(instruction.slot, instruction.index)} = ${this.stored(instruction)};`, depth);
+        break;
+      case 'line_push': {
+        const line = this.slot(instruction.slot);
+        const head = this.place(this.headOf(line));
+        this.say(`${this.place(line.id)}[lw_index(${head}, ${line.length})] = ${this.stored(instruction)};`, depth);
+        this.say(`${head} = lw_after(${head}, ${line.length});`, depth);
+        break;
+      }
+      case 'call': {
+        const call = this.expression(instruction);
+        if (instruction.to !== undefined && this.nesting.live.has(instruction.to))
+          this.declare(instruction.to, call, this.wantedName(instruction.to, instruction), depth);
+        else this.say(callees.get(instruction.func)?.func.result === undefined ? `${call};` : `(void)${call};`, depth);
+        break;
+      }
+      case 'if':
+        this.either(instruction, depth);
+        break;
+      case 'repeat':
+        this.repeat(instruction, depth);
+        break;
+    }
+  }
+
+  /** A pure value: put aside for where it is read, or written down now under a name. */
+  private make(instruction: Instruction, value: Value, depth: number): void {
+    const text = this.expression(instruction);
+    const name = this.wantedName(value, instruction);
+    const saysMore = instruction.do === 'compute' && name !== undefined && !this.goesStraightToItsField(value);
+    if (instruction.do === 'const' || (this.nesting.nested.has(value) && text.length <= longest && !saysMore))
+      this.texts.set(value, text);
+    else this.declare(value, text, name, depth);
+  }
+
+  private declare(value: Value, text: string, wanted: string | undefined, depth: number): void {
+    const name = this.names.take(wanted ?? this.nextTemporary());
+    this.say(`const ${localType[this.typeOf(value)]} ${name} = ${text};`, depth);
+    this.texts.set(value, name);
+  }
+
+  private temporaries = 0;
+  private nextTemporary(): string {
+    this.temporaries++;
+    return `t${this.temporaries}`;
+  }
+
+  /** What a reader would call a value: its own name, the field it goes to, or the one it comes from. */
+  private wantedName(value: Value, instruction: Instruction): string | undefined {
+    const own = this.func.names?.[value];
+    if (own !== undefined) return own;
+    const target = this.storedIn.get(value);
+    if (target !== undefined && instruction.do !== 'load') {
+      const slot = this.slot(target);
+      return slot.kind === 'memory' || slot.kind === 'line' ? `${slot.name}_next` : slot.name;
+    }
+    return instruction.do === 'load' || instruction.do === 'line_load' ? this.slot(instruction.slot).name : undefined;
+  }
+
+  /** Its one reader stores it under the same name, so a local would say it twice. */
+  private goesStraightToItsField(value: Value): boolean {
+    return this.storedIn.has(value);
+  }
+
+  private either(instruction: Instruction & { do: 'if' }, depth: number): void {
+    const condition = this.text(instruction.condition);
+    const yes = this.nested(instruction.then, depth + 1);
+    const no = this.nested(instruction.else, depth + 1);
+    if (yes.length > 0) {
+      this.say(`if (${condition}) {`, depth);
+      this.lines.push(...yes);
+      if (no.length > 0) {
+        this.say('} else {', depth);
+        this.lines.push(...no);
+      }
+    } else {
+      this.say(`if (!${this.operand(instruction.condition)}) {`, depth);
+      this.lines.push(...no);
+    }
+    this.say('}', depth);
+  }
+
+  private repeat(instruction: Instruction & { do: 'repeat' }, depth: number): void {
+    const i = this.names.takeFirst(['i', 'j', 'k', 'l', 'n']);
+    this.texts.set(instruction.index, i);
+    const body = this.nested(instruction.body, depth + 1);
+    this.say(`for (int32_t ${i} = 0; ${i} < ${instruction.count}; ${i}++) {`, depth);
+    this.lines.push(...body);
+    this.say('}', depth);
+    this.names.giveBack(i);
+  }
+
+  /** The lines of an inner list; the stanza goes on after it. */
+  private nested(list: readonly Instruction[], depth: number): CLine[] {
+    const { lines, heading, block } = this;
+    this.lines = [];
+    this.heading = undefined;
+    this.list(list, depth);
+    const inner = this.lines;
+    this.lines = lines;
+    this.heading = heading;
+    this.block = block;
+    return inner;
+  }
+
+  private typeOf(value: Value): Type {
+    const type = this.func.values[value];
+    if (type === undefined) throw new Error(`${this.func.name}: no value ${value}`);
+    return type;
+  }
+
+  private slot(id: number): Slot {
+    const slot = this.context.program.slots[id];
+    if (slot === undefined) throw new Error(`${this.func.name}: no slot ${id}`);
+    return slot;
+  }
+
+  private headOf(line: Slot): number {
+    if (line.head === undefined) throw new Error(`${line.name} is not a delay line`);
+    return line.head;
+  }
+
+  private text(value: Value): string {
+    const text = this.texts.get(value);
+    if (text === undefined) throw new Error(`${this.func.name}: value ${value} is read before it is made`);
+    return text;
+  }
+
+  /** A value as part of a larger expression. */
+  private operand(value: Value): string {
+    const text = this.text(value);
+    return isPrimary(text) ? text : `(${text})`;
+  }
+
+  /** What a store or push writes; a bool becomes 0 or 1 in a byte. */
+  private stored(instruction: Extract<Instruction, { do: 'store' | 'line_push' }>): string {
+    const text = this.text(instruction.value);
+    if (this.typeOf(instruction.value) !== 'bool') return text;
+    if (text === 'true' || text === 'false') return text === 'true' ? '1U' : '0U';
+    const byte = /^(\S+) != 0U$/.exec(text)?.[1];
+    return byte ?? `${this.operand(instruction.value)} ? 1U : 0U`;
+  }
+
+  /** The field of a slot. */
+  private place(id: number): string {
+    const place = this.context.fields.places.get(id);
+    if (place === undefined) throw new Error(`${this.func.name}: slot ${id} has no field`);
+    return `${place.holder}->${place.name}`;
+  }
+
+  private element(id: number, index: Value | undefined): string {
+    const slot = this.slot(id);
+    const { length } = slot;
+    if (!isArray(slot)) return this.place(id);
+    if (index === undefined || length === 1) return `${this.place(id)}[0]`;
+    const range = this.ranges.get(index);
+    if (range !== undefined && range.low === range.high)
+      return `${this.place(id)}[${Math.min(Math.max(range.low, 0), length - 1)}]`;
+    const inside = range !== undefined && range.low >= 0 && range.high < length;
+    return `${this.place(id)}[${inside ? this.text(index) : `lw_index(${this.text(index)}, ${length})`}]`;
+  }
+
+  private expression(instruction: Instruction): string {
+    switch (instruction.do) {
+      case 'const':
+        return literal(this.typeOf(instruction.to), instruction.value);
+      case 'compute':
+        return this.compute(instruction);
+      case 'load': {
+        const text = this.element(instruction.slot, instruction.index);
+        return this.typeOf(instruction.to) === 'bool' ? `${text} != 0U` : text;
+      }
+      case 'line_load': {
+        const line = this.slot(instruction.slot);
+        const place = `lw_ago(${this.place(this.headOf(line))}, ${this.text(instruction.ago)}, ${line.length})`;
+        const text = `${this.place(line.id)}[${place}]`;
+        return line.type === 'bool' ? `${text} != 0U` : text;
+      }
+      case 'call': {
+        const callee = this.context.callees.get(instruction.func);
+        if (callee === undefined) throw new Error(`${this.func.name}: no function ${instruction.func}`);
+        return `${callee.name}(${[...callee.holders, ...instruction.args.map((arg) => this.text(arg))].join(', ')})`;
+      }
+      default:
+        throw new Error(`${this.func.name}: ${instruction.do} makes nothing`);
+    }
+  }
+
+  private compute(instruction: Extract<Instruction, { do: 'compute' }>): string {
+    const form = this.context.forms.get(instruction.op) ?? operation(instruction.op).c;
+    const { args } = instruction;
+    return form(...args.map((_, i) => `{${i}}`)).replace(
+      /\{(\d)\}/g,
+      (mark, digit: string, at: number, whole: string) => {
+        const alone = /(\w\(|, )$/.test(whole.slice(0, at)) && /^[,)]/.test(whole.slice(at + mark.length));
+        const arg = args[Number(digit)] ?? -1;
+        return alone ? this.text(arg) : this.operand(arg);
+      },
+    );
+  }
+}
+
+/** Where each value is stored first; only whole slots, not elements. */
+function firstStores(list: readonly Instruction[]): ReadonlyMap<Value, number> {
+  const found = new Map<Value, number>();
+  const visit = (instructions: readonly Instruction[]): void => {
+    for (const instruction of instructions) {
+      if (instruction.do === 'store' && instruction.index === undefined && !found.has(instruction.value))
+        found.set(instruction.value, instruction.slot);
+      else if (instruction.do === 'line_push' && !found.has(instruction.value))
+        found.set(instruction.value, instruction.slot);
+      else if (instruction.do === 'if') {
+        visit(instruction.then);
+        visit(instruction.else);
+      } else if (instruction.do === 'repeat') visit(instruction.body);
+    }
+  };
+  visit(list);
+  return found;
+}
+
+/** Whether an expression can stand next to any operator as it is. */
+export function isPrimary(text: string): boolean {
+  if (/^[-!~]/.test(text)) return false;
+  let depth = 0;
+  for (let at = 0; at < text.length; at++) {
+    const sign = text[at];
+    if (sign === '(' || sign === '[') depth++;
+    if (sign === ')' || sign === ']') depth--;
+    if (depth === 0 && sign === ' ') return false;
+    if (depth === 0 && text.startsWith('(') && at < text.length - 1) return false;
+  }
+  return true;
+}
