@@ -4,8 +4,8 @@ import type { Finding } from '../findings.ts';
 import type { Sheet } from '../sheet/sheet.ts';
 import type { Definitions } from '../stages/definitions.ts';
 import { outputNames } from '../stages/expand.ts';
-import { channelSlotName } from '../stages/lower_stage.ts';
 import type { Instance, Resolved } from '../stages/resolve.ts';
+import { channelSlotName } from '../stages/slots.ts';
 
 export function reviewDesign(sheet: Sheet, resolved: Resolved, definitions: Definitions, findings: Finding[]): void {
   if (sheet.schedule === 'layered')

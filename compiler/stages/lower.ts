@@ -7,19 +7,12 @@ import type { Sheet } from '../sheet/sheet.ts';
 import { Assembly, type SettingSlot } from './assembly.ts';
 import type { Definition, Definitions } from './definitions.ts';
 import { lowerExpression } from './expression.ts';
-import {
-  channelSlotName,
-  type Hook,
-  inputSlot,
-  type Lowering,
-  StageLowering,
-  textFinding,
-  timeSlot,
-} from './lower_stage.ts';
+import { hostScope } from './host_scope.ts';
+import { StageLowering } from './lower_stage.ts';
 import type { Region } from './order.ts';
 import { advanceFunction, type BenchShape, benchFunctions, recordFunction } from './plant.ts';
-import { type Scope, scalar } from './quantity.ts';
-import type { Instance, Resolved } from './resolve.ts';
+import type { Resolved } from './resolve.ts';
+import { channelSlotName, type Hook, inputSlot, type Lowering, timeSlot } from './slots.ts';
 
 /** The orders of the four stages. */
 export interface Ordered {
@@ -197,7 +190,7 @@ function makeStates(lowering: Lowering): number {
       const signal = instance.signals.get(memory.name);
       const count = (signal?.rows ?? 1) * (signal?.columns ?? 1);
       offsets.set(`${instance.path}.${memory.name}`, starts.length);
-      const quantity = lowerExpression(memory.start, startScope(instance, lowering));
+      const quantity = lowerExpression(memory.start, hostScope(instance, lowering));
       const numbers = quantity?.items.map((item) => item.host?.value ?? 0) ?? [];
       for (let i = 0; i < count; i++) starts.push(numbers[numbers.length === 1 ? 0 : i] ?? 0);
     }
@@ -208,37 +201,4 @@ function makeStates(lowering: Lowering): number {
   });
   lowering.assembly.slot('bench.rates', 'scratch', 'f64', { length });
   return starts.length;
-}
-
-function startScope(instance: Instance, lowering: Lowering): Scope {
-  const { graph } = lowering.assembly;
-  const report = (id: string, facts: Readonly<Record<string, string>>, at: { line: number; column: number }): void => {
-    lowering.findings.push(textFinding(instance, id, facts, at, ''));
-  };
-  const scope: Scope = {
-    graph,
-    runTime: undefined,
-    tick: lowering.resolved.tick,
-    period: instance.period,
-    list: () => undefined,
-    report,
-    name: (name, at) => {
-      if (name === 'dt') return scalar('real', { host: graph.constant(instance.period) });
-      const setting = instance.settings.get(name);
-      if (setting !== undefined)
-        return {
-          kind: setting.kind,
-          rows: setting.rows,
-          columns: setting.columns,
-          items: setting.numbers.map((number) => ({ host: graph.constant(number) })),
-        };
-      const equation = instance.flat.text.equations.find((e) => e.kind === 'let' && e.name === name);
-      if (equation !== undefined) return lowerExpression(equation.value, scope);
-      const build = instance.builds.get(name);
-      if (build !== undefined && 'value' in build) return scalar(build.type, { host: graph.constant(build.value) });
-      report('not_on_host', { name }, at);
-      return undefined;
-    },
-  };
-  return scope;
 }

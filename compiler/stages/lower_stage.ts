@@ -1,70 +1,30 @@
 /** Fifth stage, for one function: the ordered definitions of a stage become instructions over slots. */
 
-import type { Finding } from '../findings.ts';
 import { nearestNames } from '../findings.ts';
 import { Builder } from '../ir/build.ts';
 import type { Func, Real, Value } from '../ir/program.ts';
 import type { HostNode } from '../language/host_value.ts';
 import type { Expression, Spot } from '../language/syntax.ts';
 import { callsFunction, namesIn } from '../language/walk.ts';
-import { type Assembly, hashText, type ScalarKind, typeOf } from './assembly.ts';
-import { type Definition, type Definitions, keyOf, reading, type Stage } from './definitions.ts';
+import { hashText, type ScalarKind, typeOf } from './assembly.ts';
+import { type Definition, keyOf, reading, type Stage } from './definitions.ts';
 import { convert, lowerExpression, valuesOf } from './expression.ts';
+import { hostName, hostScope } from './host_scope.ts';
 import { BASE_ZONE, type Region, type Zone, zoneOf } from './order.ts';
 import { type ListElement, type Quantity, type RunTime, type Scope, scalar } from './quantity.ts';
-import type { Instance, Resolved, Signal } from './resolve.ts';
-
-/** A port whose value a run may change by hand, with the slots that say how. */
-export interface Hook {
-  /** 0: as it is, 1: add, 2: put. */
-  readonly mode: number;
-  readonly amount: number;
-  /** Element from 0. */
-  readonly element: number;
-}
-
-/** What the stages of one program share. */
-export interface Lowering {
-  readonly resolved: Resolved;
-  readonly definitions: Definitions;
-  readonly assembly: Assembly;
-  readonly findings: Finding[];
-  /** Real type of the exported part. */
-  readonly number: Real;
-  /** Whether a definition's value must stay readable in a slot. */
-  keeps(definition: Definition): boolean;
-  /** Hooks by port. */
-  readonly hooks: ReadonlyMap<string, readonly Hook[]>;
-  /** Slot of all continuous states and where each starts in it; the slot is made with the plant. */
-  readonly states: { slot: number; readonly offsets: ReadonlyMap<string, number> };
-  /** Host values of lets, by `path.name`. */
-  readonly lets: Map<string, Quantity | undefined>;
-}
-
-/** Type names in a function of a stage. */
-function realOf(stage: Stage, lowering: Lowering): Real {
-  return stage === 'tick' ? lowering.number : 'f64';
-}
-
-/** The slot of a definition's value, made when first asked for. */
-export function valueSlot(definition: Definition, signal: Signal, lowering: Lowering): number {
-  const name = `${definition.instance.path}.${definition.name}`;
-  const known = lowering.assembly.find(name);
-  if (known !== undefined) return known;
-  const real = realOf(definition.stage, lowering);
-  return lowering.assembly.slot(name, 'wire', typeOf(signal.kind, real), {
-    length: signal.rows * signal.columns,
-    block: definition.instance.path,
-  });
-}
-
-/** The C field of a channel: its block's name, with the channel's where the block has several of that direction. */
-export function channelSlotName(instance: Instance, name: string): string {
-  const { channels } = instance.flat.text;
-  const own = channels.find((channel) => channel.name === name);
-  const several = channels.filter((channel) => channel.direction === own?.direction).length > 1;
-  return `${instance.path.replaceAll('.', '_')}${several ? `_${name}` : ''}`;
-}
+import type { Instance, Signal } from './resolve.ts';
+import {
+  channelSlotName,
+  type Hook,
+  inputSlot,
+  type Lowering,
+  memorySlot,
+  modeSlot,
+  realOf,
+  textFinding,
+  timeSlot,
+  valueSlot,
+} from './slots.ts';
 
 export class StageLowering {
   private readonly b: Builder;
@@ -313,7 +273,7 @@ export class StageLowering {
     const { instance, name } = definition;
     const channel = instance.flat.text.channels.find((item) => item.name === name);
     if (channel?.start === undefined) return 0;
-    const quantity = lowerExpression(channel.start, this.hostScope(instance));
+    const quantity = lowerExpression(channel.start, hostScope(instance, this.l));
     return quantity?.items[0]?.host?.value ?? 0;
   }
 
@@ -346,7 +306,7 @@ export class StageLowering {
     const reads = namesIn(start).some((inner) => this.isRunTime(instance, inner)) || callsFunction(start, 'normal');
     if (reads) return undefined;
     const signal = instance.signals.get(name) ?? { kind: 'real', rows: 1, columns: 1 };
-    const quantity = lowerExpression(start, this.hostScope(instance));
+    const quantity = lowerExpression(start, hostScope(instance, this.l));
     if (quantity === undefined) return undefined;
     const count = signal.rows * signal.columns;
     const numbers = quantity.items.map((item) => item.host?.value ?? 0);
@@ -511,73 +471,12 @@ export class StageLowering {
     };
   }
 
-  /** What can be known on the host of one block: settings, lets, build settings, sizes, `dt`. */
-  private hostScope(instance: Instance): Scope {
-    return {
-      graph: this.l.assembly.graph,
-      runTime: undefined,
-      tick: this.l.resolved.tick,
-      period: instance.period,
-      name: (name, at) => {
-        const quantity = this.hostName(instance, name);
-        if (quantity === undefined) this.l.findings.push(textFinding(instance, 'not_on_host', { name }, at, name));
-        return quantity;
-      },
-      list: () => undefined,
-      report: (id, facts, at) => {
-        this.l.findings.push(textFinding(instance, id, facts, at, ''));
-      },
-    };
-  }
-
-  private hostName(instance: Instance, name: string): Quantity | undefined {
-    const { graph } = this.l.assembly;
-    if (name === 'dt') return scalar('real', { host: graph.constant(instance.period) });
-    const mode = instance.flat.text.modes.indexOf(name);
-    if (mode >= 0) return scalar('int', { host: graph.constant(mode) });
-    const build = instance.builds.get(name);
-    if (build !== undefined) {
-      if ('value' in build) return scalar(build.type, { host: graph.constant(build.value) });
-      if (build.type === 'texts') return undefined;
-      return { kind: 'word', rows: 1, columns: 1, items: [], word: build.word };
-    }
-    const size = instance.sizes.get(name);
-    if (size !== undefined) return scalar('int', { host: graph.constant(size) });
-    const setting = instance.settings.get(name);
-    if (setting !== undefined) {
-      const key = `${instance.path}.${name}`;
-      const items = setting.numbers.map((number, i) => {
-        const element = setting.numbers.length === 1 ? key : `${key}[${i + 1}]`;
-        const node = graph.setting(element, number);
-        this.l.assembly.nameNode(node, setting.numbers.length === 1 ? key : `${key}_${i + 1}`);
-        return { host: node };
-      });
-      return { kind: setting.kind, rows: setting.rows, columns: setting.columns, items };
-    }
-    return this.letValue(instance, name);
-  }
-
-  private letValue(instance: Instance, name: string): Quantity | undefined {
-    const equation = instance.flat.text.equations.find((e) => e.kind === 'let' && e.name === name);
-    if (equation === undefined) return undefined;
-    const key = `${instance.path}.${name}`;
-    if (this.l.lets.has(key)) return this.l.lets.get(key);
-    this.l.lets.set(key, undefined);
-    const quantity = lowerExpression(equation.value, this.hostScope(instance));
-    this.l.lets.set(key, quantity);
-    if (quantity !== undefined)
-      for (const [i, item] of quantity.items.entries())
-        if (item.host !== undefined)
-          this.l.assembly.nameNode(item.host, quantity.items.length === 1 ? key : `${key}_${i + 1}`);
-    return quantity;
-  }
-
   private name(definition: Definition, name: string, at: Spot): Quantity | undefined {
     const { instance } = definition;
     if (name === 'first') return scalar('bool', { value: this.fresh() });
     if (name === 'tick') return scalar('int', { value: this.b.load(this.tickSlot(), 'i32') });
     if (name === 't') return scalar('real', { value: this.time() });
-    const host = this.hostName(instance, name);
+    const host = hostName(instance, name, this.l);
     if (host !== undefined) return host;
     const offset = this.l.states.offsets.get(`${instance.path}.${name}`);
     const signal = instance.signals.get(name);
@@ -605,7 +504,7 @@ export class StageLowering {
     name: string,
     found: { readonly definition: Definition; readonly element: number | undefined },
     declared: Signal | undefined,
-    at: Spot,
+    _at: Spot,
   ): Quantity | undefined {
     const source = found.definition;
     const own = source.instance.signals.get(source.name);
@@ -692,109 +591,4 @@ export class StageLowering {
       },
     };
   }
-}
-
-/** Time in the plant: continuous inside the solver, the tick's at its samples. */
-export function timeSlot(assembly: Assembly): number {
-  return assembly.find('bench.time') ?? assembly.slot('bench.time', 'scratch', 'f64', { note: 's' });
-}
-
-export function inputSlot(instance: Instance, name: string, lowering: Lowering): number {
-  const field = channelSlotName(instance, name);
-  const channel = instance.flat.text.channels.find((item) => item.name === name);
-  return (
-    lowering.assembly.find(field) ??
-    lowering.assembly.slot(field, 'input', typeOf(channel?.type ?? 'real', lowering.number), { block: instance.path })
-  );
-}
-
-function modeSlot(definition: Definition, lowering: Lowering): number {
-  const name = `${definition.instance.path}.mode`;
-  const { modes } = definition.instance.flat.text;
-  return (
-    lowering.assembly.find(name) ??
-    lowering.assembly.slot(name, 'memory', 'i32', {
-      block: definition.instance.path,
-      note: modes.map((mode, i) => `${i} ${mode}`).join(', '),
-    })
-  );
-}
-
-function memorySlot(
-  definition: Definition,
-  real: Real,
-  lowering: Lowering,
-  hostStart: (start: Expression) => readonly number[] | undefined,
-): number {
-  const { instance, name, expression } = definition;
-  const full = `${instance.path}.${name}`;
-  const known = lowering.assembly.find(full);
-  if (known !== undefined) return known;
-  const signal = instance.signals.get(name) ?? { kind: 'real', rows: 1, columns: 1 };
-  const memory = instance.flat.text.memories.find((item) => item.name === name);
-  const start = expression === undefined ? undefined : hostStart(expression);
-  const type = typeOf(signal.kind, real);
-  if (memory?.kind !== 'line') {
-    const length = signal.rows * signal.columns;
-    return lowering.assembly.slot(full, 'memory', type, {
-      length,
-      block: instance.path,
-      ...(start === undefined ? {} : { start }),
-    });
-  }
-  const length = Math.max(1, lineLength(instance, memory.length, lowering));
-  const head = lowering.assembly.slot(`${full}.head`, 'memory', 'i32', { block: instance.path });
-  const fill = new Array<number>(length).fill(start?.[0] ?? 0);
-  return lowering.assembly.slot(full, 'line', type, { length, head, start: fill, block: instance.path });
-}
-
-const LINE_LIMIT = 100_000;
-
-function lineLength(instance: Instance, length: Expression | undefined, lowering: Lowering): number {
-  if (length === undefined) return 1;
-  const graph = lowering.assembly.graph;
-  const scope: Scope = {
-    graph,
-    runTime: undefined,
-    tick: lowering.resolved.tick,
-    period: instance.period,
-    list: () => undefined,
-    name: (name) => {
-      const build = instance.builds.get(name);
-      const number =
-        name === 'dt'
-          ? instance.period
-          : build !== undefined && 'value' in build
-            ? build.value
-            : (instance.sizes.get(name) ?? instance.settings.get(name)?.numbers[0]);
-      return number === undefined
-        ? undefined
-        : scalar(Number.isInteger(number) ? 'literal' : 'real', { host: graph.constant(number) });
-    },
-    report: (id, facts, at) => {
-      lowering.findings.push(textFinding(instance, id, facts, at, ''));
-    },
-  };
-  const value = lowerExpression(length, scope)?.items[0]?.host?.value;
-  if (value === undefined || !Number.isInteger(value) || value < 0 || value > LINE_LIMIT) {
-    lowering.findings.push(textFinding(instance, 'not_a_size', { value: String(value) }, length.at, ''));
-    return 1;
-  }
-  return value;
-}
-
-/** A finding in the text of a block, at the instance that brought it up. */
-export function textFinding(
-  instance: Instance,
-  id: string,
-  facts: Readonly<Record<string, string>>,
-  at: Spot,
-  name: string,
-): Finding {
-  return {
-    id,
-    level: 'error',
-    at: { path: instance.path, text: instance.flat.text.name, line: at.line, column: at.column },
-    facts: { ...(name === '' ? {} : { in: name }), ...facts },
-  };
 }

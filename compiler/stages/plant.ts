@@ -3,7 +3,7 @@
 import { Builder, realOps } from '../ir/build.ts';
 import type { Func } from '../ir/program.ts';
 import type { Assembly } from './assembly.ts';
-import { timeSlot } from './lower_stage.ts';
+import { timeSlot } from './slots.ts';
 
 /** Ticks that `bench_run` runs in one call. */
 export const TICKS_A_CALL = 64;

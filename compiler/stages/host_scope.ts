@@ -1,0 +1,67 @@
+/** What can be known of a block before the program runs: settings, lets, build settings, sizes and `dt`. */
+
+import { lowerExpression } from './expression.ts';
+import { type Quantity, type Scope, scalar } from './quantity.ts';
+import type { Instance } from './resolve.ts';
+import { type Lowering, textFinding } from './slots.ts';
+
+/** What can be known on the host of one block: settings, lets, build settings, sizes, `dt`. */
+export function hostScope(instance: Instance, lowering: Lowering): Scope {
+  return {
+    graph: lowering.assembly.graph,
+    runTime: undefined,
+    tick: lowering.resolved.tick,
+    period: instance.period,
+    name: (name, at) => {
+      const quantity = hostName(instance, name, lowering);
+      if (quantity === undefined) lowering.findings.push(textFinding(instance, 'not_on_host', { name }, at, name));
+      return quantity;
+    },
+    list: () => undefined,
+    report: (id, facts, at) => {
+      lowering.findings.push(textFinding(instance, id, facts, at, ''));
+    },
+  };
+}
+
+export function hostName(instance: Instance, name: string, lowering: Lowering): Quantity | undefined {
+  const { graph } = lowering.assembly;
+  if (name === 'dt') return scalar('real', { host: graph.constant(instance.period) });
+  const mode = instance.flat.text.modes.indexOf(name);
+  if (mode >= 0) return scalar('int', { host: graph.constant(mode) });
+  const build = instance.builds.get(name);
+  if (build !== undefined) {
+    if ('value' in build) return scalar(build.type, { host: graph.constant(build.value) });
+    if (build.type === 'texts') return undefined;
+    return { kind: 'word', rows: 1, columns: 1, items: [], word: build.word };
+  }
+  const size = instance.sizes.get(name);
+  if (size !== undefined) return scalar('int', { host: graph.constant(size) });
+  const setting = instance.settings.get(name);
+  if (setting !== undefined) {
+    const key = `${instance.path}.${name}`;
+    const items = setting.numbers.map((number, i) => {
+      const element = setting.numbers.length === 1 ? key : `${key}[${i + 1}]`;
+      const node = graph.setting(element, number);
+      lowering.assembly.nameNode(node, setting.numbers.length === 1 ? key : `${key}_${i + 1}`);
+      return { host: node };
+    });
+    return { kind: setting.kind, rows: setting.rows, columns: setting.columns, items };
+  }
+  return letValue(instance, name, lowering);
+}
+
+function letValue(instance: Instance, name: string, lowering: Lowering): Quantity | undefined {
+  const equation = instance.flat.text.equations.find((e) => e.kind === 'let' && e.name === name);
+  if (equation === undefined) return undefined;
+  const key = `${instance.path}.${name}`;
+  if (lowering.lets.has(key)) return lowering.lets.get(key);
+  lowering.lets.set(key, undefined);
+  const quantity = lowerExpression(equation.value, hostScope(instance, lowering));
+  lowering.lets.set(key, quantity);
+  if (quantity !== undefined)
+    for (const [i, item] of quantity.items.entries())
+      if (item.host !== undefined)
+        lowering.assembly.nameNode(item.host, quantity.items.length === 1 ? key : `${key}_${i + 1}`);
+  return quantity;
+}

@@ -1,0 +1,167 @@
+/** What the stages of one program share, and the slots that hold what crosses from one place of it to another. */
+
+import type { Finding } from '../findings.ts';
+import type { Real } from '../ir/program.ts';
+import type { Expression, Spot } from '../language/syntax.ts';
+import { type Assembly, typeOf } from './assembly.ts';
+import type { Definition, Definitions, Stage } from './definitions.ts';
+import { lowerExpression } from './expression.ts';
+import { type Quantity, type Scope, scalar } from './quantity.ts';
+import type { Instance, Resolved, Signal } from './resolve.ts';
+
+/** A port whose value a run may change by hand, with the slots that say how. */
+export interface Hook {
+  /** 0: as it is, 1: add, 2: put. */
+  readonly mode: number;
+  readonly amount: number;
+  /** Element from 0. */
+  readonly element: number;
+}
+
+/** What the stages of one program share. */
+export interface Lowering {
+  readonly resolved: Resolved;
+  readonly definitions: Definitions;
+  readonly assembly: Assembly;
+  readonly findings: Finding[];
+  /** Real type of the exported part. */
+  readonly number: Real;
+  /** Whether a definition's value must stay readable in a slot. */
+  keeps(definition: Definition): boolean;
+  /** Hooks by port. */
+  readonly hooks: ReadonlyMap<string, readonly Hook[]>;
+  /** Slot of all continuous states and where each starts in it; the slot is made with the plant. */
+  readonly states: { slot: number; readonly offsets: ReadonlyMap<string, number> };
+  /** Host values of lets, by `path.name`. */
+  readonly lets: Map<string, Quantity | undefined>;
+}
+
+/** Type names in a function of a stage. */
+export function realOf(stage: Stage, lowering: Lowering): Real {
+  return stage === 'tick' ? lowering.number : 'f64';
+}
+
+/** The slot of a definition's value, made when first asked for. */
+export function valueSlot(definition: Definition, signal: Signal, lowering: Lowering): number {
+  const name = `${definition.instance.path}.${definition.name}`;
+  const known = lowering.assembly.find(name);
+  if (known !== undefined) return known;
+  const real = realOf(definition.stage, lowering);
+  return lowering.assembly.slot(name, 'wire', typeOf(signal.kind, real), {
+    length: signal.rows * signal.columns,
+    block: definition.instance.path,
+  });
+}
+
+/** The C field of a channel: its block's name, with the channel's where the block has several of that direction. */
+export function channelSlotName(instance: Instance, name: string): string {
+  const { channels } = instance.flat.text;
+  const own = channels.find((channel) => channel.name === name);
+  const several = channels.filter((channel) => channel.direction === own?.direction).length > 1;
+  return `${instance.path.replaceAll('.', '_')}${several ? `_${name}` : ''}`;
+}
+
+/** Time in the plant: continuous inside the solver, the tick's at its samples. */
+export function timeSlot(assembly: Assembly): number {
+  return assembly.find('bench.time') ?? assembly.slot('bench.time', 'scratch', 'f64', { note: 's' });
+}
+
+export function inputSlot(instance: Instance, name: string, lowering: Lowering): number {
+  const field = channelSlotName(instance, name);
+  const channel = instance.flat.text.channels.find((item) => item.name === name);
+  return (
+    lowering.assembly.find(field) ??
+    lowering.assembly.slot(field, 'input', typeOf(channel?.type ?? 'real', lowering.number), { block: instance.path })
+  );
+}
+
+export function modeSlot(definition: Definition, lowering: Lowering): number {
+  const name = `${definition.instance.path}.mode`;
+  const { modes } = definition.instance.flat.text;
+  return (
+    lowering.assembly.find(name) ??
+    lowering.assembly.slot(name, 'memory', 'i32', {
+      block: definition.instance.path,
+      note: modes.map((mode, i) => `${i} ${mode}`).join(', '),
+    })
+  );
+}
+
+export function memorySlot(
+  definition: Definition,
+  real: Real,
+  lowering: Lowering,
+  hostStart: (start: Expression) => readonly number[] | undefined,
+): number {
+  const { instance, name, expression } = definition;
+  const full = `${instance.path}.${name}`;
+  const known = lowering.assembly.find(full);
+  if (known !== undefined) return known;
+  const signal = instance.signals.get(name) ?? { kind: 'real', rows: 1, columns: 1 };
+  const memory = instance.flat.text.memories.find((item) => item.name === name);
+  const start = expression === undefined ? undefined : hostStart(expression);
+  const type = typeOf(signal.kind, real);
+  if (memory?.kind !== 'line') {
+    const length = signal.rows * signal.columns;
+    return lowering.assembly.slot(full, 'memory', type, {
+      length,
+      block: instance.path,
+      ...(start === undefined ? {} : { start }),
+    });
+  }
+  const length = Math.max(1, lineLength(instance, memory.length, lowering));
+  const head = lowering.assembly.slot(`${full}.head`, 'memory', 'i32', { block: instance.path });
+  const fill = new Array<number>(length).fill(start?.[0] ?? 0);
+  return lowering.assembly.slot(full, 'line', type, { length, head, start: fill, block: instance.path });
+}
+
+const LINE_LIMIT = 100_000;
+
+function lineLength(instance: Instance, length: Expression | undefined, lowering: Lowering): number {
+  if (length === undefined) return 1;
+  const graph = lowering.assembly.graph;
+  const scope: Scope = {
+    graph,
+    runTime: undefined,
+    tick: lowering.resolved.tick,
+    period: instance.period,
+    list: () => undefined,
+    name: (name) => {
+      const build = instance.builds.get(name);
+      const number =
+        name === 'dt'
+          ? instance.period
+          : build !== undefined && 'value' in build
+            ? build.value
+            : (instance.sizes.get(name) ?? instance.settings.get(name)?.numbers[0]);
+      return number === undefined
+        ? undefined
+        : scalar(Number.isInteger(number) ? 'literal' : 'real', { host: graph.constant(number) });
+    },
+    report: (id, facts, at) => {
+      lowering.findings.push(textFinding(instance, id, facts, at, ''));
+    },
+  };
+  const value = lowerExpression(length, scope)?.items[0]?.host?.value;
+  if (value === undefined || !Number.isInteger(value) || value < 0 || value > LINE_LIMIT) {
+    lowering.findings.push(textFinding(instance, 'not_a_size', { value: String(value) }, length.at, ''));
+    return 1;
+  }
+  return value;
+}
+
+/** A finding in the text of a block, at the instance that brought it up. */
+export function textFinding(
+  instance: Instance,
+  id: string,
+  facts: Readonly<Record<string, string>>,
+  at: Spot,
+  name: string,
+): Finding {
+  return {
+    id,
+    level: 'error',
+    at: { path: instance.path, text: instance.flat.text.name, line: at.line, column: at.column },
+    facts: { ...(name === '' ? {} : { in: name }), ...facts },
+  };
+}
