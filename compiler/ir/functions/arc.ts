@@ -73,7 +73,7 @@ export function atan(real: Real): Func {
 function arcParts(b: Builder, real: Real) {
   const m = arithmetic(b, real);
   const { number, add, sub, mul, div, lt, eq, abs, sqrt, select, polynomial } = m;
-  const [quarterHigh = 0, quarterLow = 0] = pieces.quarterPi[real];
+  const [quarterHigh = 0, quarterLow = 0] = pieces.quarterPiRounded[real];
   const x = 0;
   const size = abs(x);
   const half = number(0.5);
@@ -95,7 +95,8 @@ export function asin(real: Real): Func {
   const near = add(x, mul(x, series));
   const two = m.number(2);
   const p = sub(mul(two, mul(root, series)), sub(halfLow, mul(two, rootTail)));
-  const far = sub(quarter, sub(p, sub(quarter, mul(two, rootHead))));
+  const whole = m.sumOf(quarter, sub(quarter, mul(two, rootHead)));
+  const far = add(whole.high, sub(whole.low, p));
   return b.finish(m.select(inside, near, m.select(m.isNegative(x), m.neg(far), far)));
 }
 

@@ -66,7 +66,7 @@ export function reduceHuge(real: Real, workspace: Workspace): Func {
   const { fraction, bias, digits } = m.format;
   const { pad, window, kept } = lengths[real];
   const slots = reduced(real, workspace);
-  const [quarterHigh = 0, quarterLow = 0] = pieces.quarterPi[real];
+  const [quarterHigh = 0, quarterLow = 0] = pieces.quarterPiRounded[real];
   const x = 0;
 
   const word = m.top(m.abs(x));

@@ -87,6 +87,11 @@ export const pieces = {
     f32: [0.40545654296875, 8.565139069105498e-6],
     f64: [0.4054651081078191, 3.452764795203977e-13],
   },
+  /** π/4 rounded, and the rest. */
+  quarterPiRounded: {
+    f32: [0.7853981852531433, -2.1855694143368964e-8],
+    f64: [0.7853981633974483, 3.061616997868383e-17],
+  },
 } as const satisfies Record<string, Both>;
 
 /** The bits of 2/π after the binary point, 32 a word, highest first. */

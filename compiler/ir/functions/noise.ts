@@ -52,17 +52,17 @@ export function normal(real: Real, workspace: Workspace): Func {
   const b = new Builder(`normal_${real}`, ['i32', 'i32', 'i32', 'i32']);
   const { i, int, number, add, mul, sqrt, fromInt } = arithmetic(b, real);
   const slots = words(workspace);
-  const [quarterHigh = 0, quarterLow = 0] = pieces.quarterPi[real];
+  const [quarterPi = 0] = pieces.quarterPiRounded[real];
   b.run('random_words', 0, 1, 2, 3);
 
   const [first, second] = [b.load(slots.first, 'i32'), b.load(slots.second, 'i32')];
   const u =
     real === 'f32'
-      ? mul(add(fromInt(i.ushr(first, int(8))), number(1)), number(2 ** -24))
+      ? mul(add(fromInt(i.shr(first, int(8))), number(2 ** 23 + 1)), number(2 ** -24))
       : mul(add(fromInt(first), number(2 ** 31 + 1)), number(2 ** -32));
   const radius = sqrt(mul(number(-2), b.call(`log_${real}`, real, u)));
   const quarter = i.ushr(i.add(second, int(0x20000000)), int(30));
-  const angle = mul(fromInt(i.shl(second, int(2))), number((quarterHigh + quarterLow) * 2 ** -31));
+  const angle = mul(fromInt(i.shl(second, int(2))), number(quarterPi * 2 ** -31));
   b.store(workspace.slot(`angle_high_${real}`, real), angle);
   b.store(workspace.slot(`angle_low_${real}`, real), number(0));
   return b.finish(mul(radius, b.call(`sine_in_${real}`, real, i.add(quarter, int(1)))));

@@ -106,6 +106,12 @@ def pieces(x, bits, count, real):
     return found + [rounded(x, real)]
 
 
+def pair(x, real):
+    """x rounded to its type, and the rest rounded too."""
+    high = rounded(x, real)
+    return [high, rounded(x - high, real)]
+
+
 def text(x):
     return repr(float(x))
 
@@ -141,6 +147,11 @@ def main():
         for real, (bits, count) in cuts.items():
             print(f"    {real}: [{', '.join(text(p) for p in pieces(x, bits, count, real))}],")
         print('  },')
+    print('  /** π/4 rounded, and the rest. */')
+    print('  quarterPiRounded: {')
+    for real in ('f32', 'f64'):
+        print(f"    {real}: [{', '.join(text(p) for p in pair(mp.pi / 4, real))}],")
+    print('  },')
     print('} as const satisfies Record<string, Both>;\n')
     with mp.workprec(1400):
         whole = int(mp.floor(2 / mp.pi * mp.mpf(2) ** (37 * 32)))
