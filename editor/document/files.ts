@@ -1,0 +1,145 @@
+/** Sheets as files: open, drop, save, download, zip. A file that cannot be read loses nothing: its text stays to be mended. */
+import { strToU8, zip } from 'fflate';
+import type { Finding } from '../../compiler/findings.ts';
+import { loadSheet } from '../../compiler/sheet/load.ts';
+import { saveSheet } from '../../compiler/sheet/save.ts';
+import { blankSheet } from '../../compiler/sheet/sheet.ts';
+import { say, startOver, takeUp } from '../session.ts';
+import type { Workbench } from '../workbench.ts';
+import { stateOf } from './sheet.ts';
+
+/** What a sheet's file is called after its name. */
+const ENDING = '.sheet.json';
+
+/** A file that could not be read, with its text and what is wrong with it. */
+export interface BrokenFile {
+  readonly name: string;
+  readonly text: string;
+  readonly findings: readonly Finding[];
+}
+
+/** The file each kept sheet was last read from or written to, where the browser lets us write it again. */
+const handles = new Map<string, FileSystemFileHandle>();
+
+/** The name of a sheet from the name of its file. */
+export function sheetName(file: string): string {
+  return file.replace(/\.sheet\.json$|\.json$/, '') || 'sheet';
+}
+
+/** Reads a sheet's text and turns to it; a broken one is put beside, with its findings, and nothing else changes. */
+export async function openText(workbench: Workbench, name: string, text: string): Promise<boolean> {
+  const { value, findings } = loadSheet(text);
+  if (value === undefined) {
+    workbench.session.setState({ broken: { name, text, findings } });
+    say(workbench.session, `${name} cannot be read as it is; its text is in the margin, to be mended.`, true);
+    return false;
+  }
+  await turnTo(workbench, name, () => stateOf(value));
+  workbench.journal.written();
+  say(workbench.session, `${name} is open.`);
+  return true;
+}
+
+export async function newSheet(workbench: Workbench): Promise<void> {
+  await turnTo(workbench, 'sheet', () => stateOf(blankSheet()));
+}
+
+/** Turns to another sheet kept in this browser. */
+export async function openKept(workbench: Workbench, id: string): Promise<boolean> {
+  const restored = await workbench.journal.restore(id);
+  if (restored === undefined) return false;
+  startOver(workbench.session);
+  takeUp(workbench.session, restored.view, restored.drafts);
+  workbench.document.replace(restored.state);
+  return true;
+}
+
+async function turnTo(workbench: Workbench, name: string, state: () => ReturnType<typeof stateOf>): Promise<void> {
+  const { document, journal, session } = workbench;
+  const next = state();
+  await journal.begin(name, next);
+  startOver(session);
+  session.setState({ broken: undefined });
+  document.replace(next);
+}
+
+/** Asks for a file and opens it. */
+export async function chooseFile(workbench: Workbench): Promise<void> {
+  const input = document.createElement('input');
+  input.type = 'file';
+  input.accept = '.json,application/json';
+  input.addEventListener('change', () => {
+    const file = input.files?.[0];
+    if (file !== undefined) void openFile(workbench, file);
+  });
+  input.click();
+}
+
+export async function openFile(workbench: Workbench, file: File): Promise<boolean> {
+  return openText(workbench, sheetName(file.name), await file.text());
+}
+
+/** Writes the sheet over the file it belongs to; asks where, the first time, where the browser can; otherwise downloads it. */
+export async function save(workbench: Workbench): Promise<void> {
+  const { kept } = workbench.journal.status();
+  const ask = (window as { showSaveFilePicker?: (options: object) => Promise<FileSystemFileHandle> })
+    .showSaveFilePicker;
+  if (kept === undefined || ask === undefined) return download(workbench);
+  try {
+    const suggestedName = `${kept.name}${ENDING}`;
+    const handle =
+      handles.get(kept.id) ??
+      (await ask.call(window, { suggestedName, types: [{ accept: { 'application/json': ['.json'] } }] }));
+    const file = await handle.createWritable();
+    await file.write(saveSheet(workbench.document.sheet()));
+    await file.close();
+    handles.set(kept.id, handle);
+    workbench.journal.rename(sheetName(handle.name));
+    workbench.journal.written();
+    say(workbench.session, `Written to ${handle.name}.`);
+  } catch (error) {
+    if (error instanceof DOMException && error.name === 'AbortError') return;
+    say(workbench.session, `The file could not be written (${String(error)}); download it instead.`, true);
+  }
+}
+
+export function download(workbench: Workbench): void {
+  const name = `${workbench.journal.status().kept?.name ?? 'sheet'}${ENDING}`;
+  hand(name, new Blob([saveSheet(workbench.document.sheet())], { type: 'application/json' }));
+  workbench.journal.written();
+  say(workbench.session, `Downloaded ${name}.`);
+}
+
+/** Downloads several texts as one zip with a folder of its own. */
+export function downloadZip(name: string, files: Readonly<Record<string, string>>): Promise<void> {
+  const entries = Object.fromEntries(Object.entries(files).map(([path, text]) => [`${name}/${path}`, strToU8(text)]));
+  return new Promise((resolve, reject) => {
+    zip(entries, { mtime: new Date(1980, 0, 1) }, (error, bytes) => {
+      if (error !== null) return reject(error);
+      hand(`${name}.zip`, new Blob([bytes as Uint8Array<ArrayBuffer>], { type: 'application/zip' }));
+      resolve();
+    });
+  });
+}
+
+/** Hands a file to the browser's downloads. */
+export function hand(name: string, blob: Blob): void {
+  const link = document.createElement('a');
+  link.href = URL.createObjectURL(blob);
+  link.download = name;
+  link.click();
+  setTimeout(() => URL.revokeObjectURL(link.href), 10_000);
+}
+
+/** Files dropped anywhere on the window are opened. */
+export function acceptDrops(target: Window, workbench: Workbench): void {
+  target.addEventListener('dragover', (event) => {
+    if (event.dataTransfer?.types.includes('Files')) event.preventDefault();
+  });
+  target.addEventListener('drop', (event) => {
+    const file = event.dataTransfer?.files[0];
+    if (file === undefined) return;
+    event.preventDefault();
+    void openFile(workbench, file);
+  });
+}

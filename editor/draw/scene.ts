@@ -1,0 +1,168 @@
+/** What is drawn of a scope: its cards, ports and lines with their places, derived from the sheet and nothing else. */
+import type { Card, CardDescription, SettingDescription } from '../../compiler/picture/card_size.ts';
+import { layoutCard } from '../../compiler/picture/card_size.ts';
+import type { Area } from '../../compiler/picture/marks.ts';
+import { type Net, type Route, type RoutePort, type RouteSegment, routeNets } from '../../compiler/picture/router.ts';
+import type { BlockOnSheet, Point, Sheet } from '../../compiler/sheet/sheet.ts';
+import { pointOf } from '../../compiler/sheet/sheet.ts';
+import { groundOf } from '../document/edits.ts';
+import { describe } from './describe.ts';
+import { settingsOf, settingText } from './settings.ts';
+
+/** The paper's grid, px. */
+export const GRID = 20;
+
+/** A card where it stands. */
+export interface Placed {
+  readonly name: string;
+  readonly block: BlockOnSheet;
+  readonly description: CardDescription;
+  readonly card: Card;
+  readonly x: number;
+  readonly y: number;
+}
+
+/** A port where it is on the paper; its name is `block.port`. */
+export interface PortPlace extends RoutePort {
+  readonly port: string;
+  readonly direction: 'in' | 'out';
+  readonly logic: boolean;
+  readonly size: number;
+}
+
+export interface Scene {
+  readonly scope: string;
+  readonly sheet: Sheet;
+  readonly cards: ReadonlyMap<string, Placed>;
+  /** By `block.port`. */
+  readonly ports: ReadonlyMap<string, PortPlace>;
+  /** The output each input takes, by the input. */
+  readonly wires: ReadonlyMap<string, string>;
+  /** Lines by their output. */
+  readonly routes: Readonly<Record<string, Route>>;
+  /** All cards together. */
+  readonly bounds: Area | undefined;
+  /** All settings of a block with their values as shown. */
+  settingsOf(name: string): readonly SettingDescription[];
+}
+
+/** Cards that stand elsewhere for now, being dragged or carried. */
+export type Astray = Readonly<Record<string, Point>>;
+
+const cards = new Map<string, Card>();
+
+/** A card's layout, the same object for the same description. */
+function laidOut(description: CardDescription): Card {
+  const key = JSON.stringify(description);
+  let card = cards.get(key);
+  if (card === undefined) {
+    card = layoutCard(description);
+    cards.set(key, card);
+  }
+  return card;
+}
+
+/** A card as it would look if it were put on the sheet now. */
+export function specimen(sheet: Sheet, is: string, block: BlockOnSheet): Card {
+  return laidOut(describe(sheet, '', is, block));
+}
+
+/** Makes scenes, each from the one before: what did not change stays the same object, and lines stay where they are. */
+export function createScenes(): (sheet: Sheet, scope: string, astray: Astray) => Scene {
+  let last: Scene | undefined;
+  let lastAstray: Astray = {};
+  return (sheet, scope, astray) => {
+    if (last?.sheet === sheet && last.scope === scope && lastAstray === astray) return last;
+    const old = last?.scope === scope ? last : undefined;
+    const quick = Object.keys(astray).length > 0;
+    lastAstray = astray;
+    last = sceneOf(sheet, scope, astray, quick, old);
+    return last;
+  };
+}
+
+function sceneOf(sheet: Sheet, scope: string, astray: Astray, quick: boolean, old: Scene | undefined): Scene {
+  const place = groundOf(sheet, scope);
+  const placed = new Map<string, Placed>();
+  let spare = 0;
+  for (const [name, block] of Object.entries(place?.blocks ?? {})) {
+    const spot = place?.layout[name];
+    const [x, y] = astray[name] ?? (spot === undefined ? [40 + 20 * spare, 40 + 60 * spare++] : pointOf(spot));
+    const before = old?.cards.get(name);
+    const description = describe(sheet, scope, name, block);
+    const card = laidOut(description);
+    const same = before?.card === card && before.x === x && before.y === y && before.block === block;
+    placed.set(name, same ? before : { name, block, description, card, x, y });
+  }
+  const ports = new Map<string, PortPlace>();
+  for (const { name, card, x, y } of placed.values())
+    for (const port of card.ports)
+      ports.set(`${name}.${port.name}`, {
+        name: `${name}.${port.name}`,
+        card: name,
+        port: port.name,
+        direction: port.direction,
+        side: port.side,
+        x: x + port.x,
+        y: y + port.y,
+        logic: port.logic,
+        size: port.size,
+      });
+  const wires = new Map(Object.entries(place?.wires ?? {}));
+  const areas = Object.fromEntries([...placed.values()].map((one) => [one.name, areaOfCard(one)]));
+  return {
+    scope,
+    sheet,
+    cards: placed,
+    ports,
+    wires,
+    routes: routeNets({
+      cards: areas,
+      nets: netsOf(ports, wires),
+      ...(old === undefined ? {} : { old: old.routes }),
+      pinned: scope === '' ? pinnedOf(sheet) : {},
+      quick,
+    }),
+    bounds: united(Object.values(areas)),
+    settingsOf: (name) => {
+      const block = place?.blocks[name];
+      if (block === undefined) return [];
+      return settingsOf(sheet, block).map((setting) => ({ name: setting.name, value: settingText(block, setting) }));
+    },
+  };
+}
+
+export function areaOfCard({ x, y, card }: Placed): Area {
+  return { x, y, width: card.width, height: card.height };
+}
+
+/** One net an output, with the drawn inputs it feeds. */
+function netsOf(ports: ReadonlyMap<string, PortPlace>, wires: ReadonlyMap<string, string>): Net[] {
+  const nets = new Map<string, { from: RoutePort; to: RoutePort[] }>();
+  for (const [input, output] of wires) {
+    const [from, to] = [ports.get(output), ports.get(input)];
+    if (from === undefined || to === undefined) continue;
+    const net = nets.get(output) ?? { from, to: [] };
+    net.to.push(to);
+    nets.set(output, net);
+  }
+  return [...nets.values()];
+}
+
+function pinnedOf(sheet: Sheet): Readonly<Record<string, readonly RouteSegment[]>> {
+  return Object.fromEntries(
+    Object.entries(sheet.desk.lines).map(([input, segments]) => [
+      input,
+      segments.map(([from, to]) => ({ from: { x: from[0], y: from[1] }, to: { x: to[0], y: to[1] } })),
+    ]),
+  );
+}
+
+export function united(areas: readonly Area[]): Area | undefined {
+  if (areas.length === 0) return undefined;
+  const x = Math.min(...areas.map((area) => area.x));
+  const y = Math.min(...areas.map((area) => area.y));
+  const right = Math.max(...areas.map((area) => area.x + area.width));
+  const bottom = Math.max(...areas.map((area) => area.y + area.height));
+  return { x, y, width: right - x, height: bottom - y };
+}

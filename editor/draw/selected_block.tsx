@@ -1,0 +1,274 @@
+/** The block the mark is on, in the margin: name, purpose, every setting, ports with their wires, rate and side. */
+
+import { runCommand } from '../commands.ts';
+import { addInput, freshName, groundOf, isGroupName, removeInput, setFact } from '../document/edits.ts';
+import { EditedText } from '../parts/edited_text.tsx';
+import { SettingField } from '../parts/value_field.tsx';
+import { useSession, useSheet, useWorkbench } from '../workbench.ts';
+import { BlockTextStrip } from './block_text.tsx';
+import { type PortFacts, portsOf } from './fitting.ts';
+import { goTo, readersOf } from './going.ts';
+import { renameMark } from './naming.ts';
+import { type SettingFacts, settingsOf } from './settings.ts';
+import { plainWords, textOf } from './shelf_items.ts';
+import { useScene } from './use_scene.ts';
+import { zoneOf } from './zones.tsx';
+
+export function SelectedBlock({ name }: { name: string }) {
+  const workbench = useWorkbench();
+  const sheet = useSheet();
+  const scope = useSession((session) => session.scope);
+  const scene = useScene();
+  const block = groundOf(sheet, scope)?.blocks[name];
+  if (block === undefined) return null;
+  const text = textOf(sheet, block.is);
+  const ports = portsOf(sheet, block);
+  const settings = settingsOf(sheet, block);
+  const placed = scene.cards.get(name);
+  return (
+    <>
+      <header className="thing_head">
+        <EditedText
+          field={`name ${name}`}
+          className="thing_name"
+          label="Name"
+          value={name}
+          change={(to) => renameMark(workbench, name, to.trim())}
+        />
+        <span className="thing_kind">{text?.label ?? plainWords(block.is)}</span>
+        {placed !== undefined && <span className="zone">{zoneOf(placed, scene.bounds)}</span>}
+      </header>
+      <p className="purpose_words">{text?.purpose}</p>
+      {settings.length > 0 && (
+        <dl className="settings">
+          {settings.map((setting) => (
+            <Setting
+              key={setting.name}
+              block={name}
+              setting={setting}
+              given={block.set?.[setting.name] !== undefined}
+            />
+          ))}
+        </dl>
+      )}
+      <Ports title="takes" ports={ports.inputs} name={name} kinds={block.inputs} />
+      {ports.kinds.length > 0 && <MoreInputs name={name} kinds={[...new Set(ports.kinds.map(({ kind }) => kind))]} />}
+      <Ports title="gives" ports={ports.outputs} name={name} kinds={undefined} />
+      <Rate name={name} />
+      {isGroupName(sheet, block.is) && (
+        <button type="button" className="written" onClick={() => runCommand(workbench, 'group.enter')}>
+          Go into the group <kbd>]</kbd>
+        </button>
+      )}
+      {typeof sheet.shelf[block.is] === 'string' && <BlockTextStrip name={block.is} />}
+    </>
+  );
+}
+
+function Setting({ block, setting, given }: { block: string; setting: SettingFacts; given: boolean }) {
+  return (
+    <div data-given={given || undefined}>
+      <dt title={setting.about}>{plainWords(setting.name)}</dt>
+      <dd>
+        <SettingField field={`set ${block}.${setting.name}`} block={block} setting={setting.name} />
+        {setting.bounds !== '' && <small>{setting.bounds}</small>}
+        {setting.about !== '' && <p>{setting.about}</p>}
+      </dd>
+    </div>
+  );
+}
+
+interface PortsProperties {
+  readonly title: string;
+  readonly ports: readonly PortFacts[];
+  readonly name: string;
+  readonly kinds: Readonly<Record<string, string>> | undefined;
+}
+
+function Ports({ title, ports, name, kinds }: PortsProperties) {
+  const workbench = useWorkbench();
+  const scene = useScene();
+  if (ports.length === 0) return null;
+  const inputs = title === 'takes';
+  return (
+    <dl className="ports">
+      {ports.map((port) => {
+        const at = `${name}.${port.name}`;
+        const ends = inputs ? [scene.wires.get(at)].filter((end) => end !== undefined) : readersOf(scene, at);
+        const kind = kinds?.[port.name];
+        return (
+          <div key={port.name}>
+            <dt>
+              {kind !== undefined && <Kind name={name} input={port.name} kind={kind} />}
+              <button type="button" onClick={() => goTo(workbench, { on: inputs ? 'input' : 'output', at })}>
+                {port.name}
+              </button>
+              <small>{port.words}</small>
+            </dt>
+            <dd>
+              {ends.length === 0 ? (
+                <span className="quiet">
+                  {inputs ? (port.optional ? 'takes its own' : 'takes nothing yet') : 'feeds nothing yet'}
+                </span>
+              ) : (
+                ends.map((end) => (
+                  <button
+                    type="button"
+                    key={end}
+                    onClick={() => goTo(workbench, { on: inputs ? 'output' : 'input', at: end })}
+                  >
+                    {inputs ? '←' : '→'} {end}
+                  </button>
+                ))
+              )}
+              {kind !== undefined && (
+                <button
+                  type="button"
+                  aria-label={`Take the input ${port.name} away`}
+                  onClick={() => takeAway(workbench, name, port.name)}
+                >
+                  ×
+                </button>
+              )}
+            </dd>
+          </div>
+        );
+      })}
+    </dl>
+  );
+}
+
+function takeAway({ document, session }: ReturnType<typeof useWorkbench>, name: string, input: string): void {
+  const { scope } = session.getState();
+  document.change(
+    `take ${input} from ${name}`,
+    `${scope}/${name}`,
+    (sheet) => void removeInput(sheet, scope, name, input),
+  );
+}
+
+/** The kind of a named input; a click gives it the next kind the block knows. */
+function Kind({ name, input, kind }: { name: string; input: string; kind: string }) {
+  const { document, session } = useWorkbench();
+  const sheet = useSheet();
+  const scope = useSession((state) => state.scope);
+  const block = groundOf(sheet, scope)?.blocks[name];
+  const kinds = block === undefined ? [] : [...new Set(portsOf(sheet, block).kinds.map((one) => one.kind))];
+  const next = kinds[(kinds.indexOf(kind) + 1) % Math.max(1, kinds.length)];
+  const turn = () => {
+    if (next === undefined || next === kind) return;
+    const here = session.getState().scope;
+    document.change(
+      `make ${name}.${input} ${next}`,
+      `${here}/${name}`,
+      (draft) => void addInput(draft, here, name, input, next),
+    );
+  };
+  return (
+    <button
+      type="button"
+      className="kind written"
+      aria-label={`${input} is ${kind}; make it ${next ?? kind}`}
+      onClick={turn}
+    >
+      {kind}
+    </button>
+  );
+}
+
+function MoreInputs({ name, kinds }: { name: string; kinds: readonly string[] }) {
+  const { document, session } = useWorkbench();
+  const add = (kind: string) => {
+    const { scope } = session.getState();
+    const block = groundOf(document.sheet(), scope)?.blocks[name];
+    if (block === undefined) return;
+    const taken = new Set(portsOf(document.sheet(), block).inputs.map((port) => port.name));
+    const letter =
+      'abcdefghijklmnopqrstuvwxyz'.split('').find((one) => !taken.has(one)) ?? freshName('a', (one) => taken.has(one));
+    document.change(
+      `give ${name} one more ${kind}`,
+      `${scope}/${name}`,
+      (sheet) => void addInput(sheet, scope, name, letter, kind),
+    );
+  };
+  return (
+    <p className="more">
+      one more input:{' '}
+      {kinds.map((kind) => (
+        <button type="button" className="written" key={kind} onClick={() => add(kind)}>
+          {kind}
+        </button>
+      ))}
+    </p>
+  );
+}
+
+/** On which ticks it runs, and on which side it stands. */
+function Rate({ name }: { name: string }) {
+  const { document, session } = useWorkbench();
+  const sheet = useSheet();
+  const scope = useSession((state) => state.scope);
+  const block = groundOf(sheet, scope)?.blocks[name];
+  if (block === undefined) return null;
+  const whole = (fact: 'every' | 'phase', text: string, least: number): true | string => {
+    const { scope: here } = session.getState();
+    const typed = text.trim();
+    const value = typed === '' ? undefined : Number(typed);
+    if (value !== undefined && !(Number.isInteger(value) && value >= least))
+      return `A whole number from ${least} on, or nothing.`;
+    const label = value === undefined ? `leave ${fact} of ${name} unsaid` : `${name} ${fact} ${value}`;
+    document.change(label, `${here}/${name}`, (draft) => void setFact(draft, here, name, fact, value));
+    return true;
+  };
+  return (
+    <dl className="rate">
+      <div>
+        <dt>every</dt>
+        <dd>
+          <EditedText
+            field={`every ${name}`}
+            label="Runs every so many ticks"
+            value={block.every?.toString() ?? ''}
+            change={(text) => whole('every', text, 1)}
+          >
+            {block.every ?? <span className="quiet">as its inputs</span>}
+          </EditedText>
+        </dd>
+      </div>
+      <div>
+        <dt>phase</dt>
+        <dd>
+          <EditedText
+            field={`phase ${name}`}
+            label="Phase"
+            value={block.phase?.toString() ?? ''}
+            change={(text) => whole('phase', text, 0)}
+          >
+            {block.phase ?? 0}
+          </EditedText>
+        </dd>
+      </div>
+      <div>
+        <dt>side</dt>
+        <dd>
+          <select
+            aria-label="Side"
+            value={block.side ?? ''}
+            onChange={({ target }) => {
+              const side = target.value === 'plant' || target.value === 'controller' ? target.value : undefined;
+              document.change(
+                `${name} stands on the ${side ?? 'side it is found'}`,
+                `${scope}/${name}`,
+                (draft) => void setFact(draft, scope, name, 'side', side),
+              );
+            }}
+          >
+            <option value="">as found</option>
+            <option value="plant">plant</option>
+            <option value="controller">controller</option>
+          </select>
+        </dd>
+      </div>
+    </dl>
+  );
+}

@@ -1,0 +1,78 @@
+/** Opens the journal, restores the sheet that was open last, and mounts the shell. */
+import { createRoot } from 'react-dom/client';
+import { blankSheet } from '../compiler/sheet/sheet.ts';
+import { acceptDrops, newSheet } from './document/files.ts';
+import { openJournal } from './document/journal.ts';
+import { createDocument } from './document/sheet.ts';
+import { createScenes } from './draw/scene.ts';
+import { installKeys } from './keys.ts';
+import { createSession, followChange, takeUp, viewOf } from './session.ts';
+import { Shell } from './shell.tsx';
+import './fonts.css';
+import './theme.css';
+import './draw/margin.css';
+import { createChecker } from './work/compile.ts';
+import { type Workbench, WorkbenchContext } from './workbench.ts';
+
+async function start(): Promise<void> {
+  const journal = await openJournal();
+  const restored = await journal.restore();
+  const document = createDocument(blankSheet());
+  const session = createSession();
+  const scenes = createScenes();
+  const workbench: Workbench = {
+    document,
+    session,
+    journal,
+    checker: createChecker(),
+    scene: () => {
+      const { scope, astray } = session.getState();
+      return scenes(document.sheet(), scope, astray);
+    },
+  };
+  connect(workbench);
+  if (restored === undefined) await newSheet(workbench);
+  else {
+    takeUp(session, restored.view, restored.drafts);
+    document.replace(restored.state);
+  }
+  installKeys(window, workbench);
+  acceptDrops(window, workbench);
+  const place = globalThis.document.getElementById('shell');
+  if (place === null) throw new Error('The page has no place for the shell.');
+  createRoot(place).render(
+    <WorkbenchContext value={workbench}>
+      <Shell />
+    </WorkbenchContext>,
+  );
+}
+
+/** Joins the owners of state: every step is kept and checked, every look is kept. */
+function connect({ document, session, journal, checker }: Workbench): void {
+  document.subscribe((change) => {
+    checker.check(document.sheet());
+    if (change === undefined) return;
+    followChange(session, change);
+    journal.append(change.stroke, change.state);
+  });
+  journal.subscribe(() => {
+    document.lock(
+      journal.status().following ? 'Another tab writes this sheet; take it over in the bar to write here.' : undefined,
+    );
+  });
+  journal.onFollow((stroke) => {
+    if (stroke !== undefined) return document.follow(stroke);
+    void journal.restore(journal.status().kept?.id).then((restored) => {
+      if (restored !== undefined) document.replace(restored.state);
+    });
+  });
+  let waiting: ReturnType<typeof setTimeout> | undefined;
+  session.subscribe((now, before) => {
+    const [kept, old] = [viewOf(now), viewOf(before)];
+    if (Object.entries(kept).every(([key, value]) => old[key as keyof typeof old] === value)) return;
+    clearTimeout(waiting);
+    waiting = setTimeout(() => journal.view(viewOf(session.getState())), 200);
+  });
+}
+
+void start();

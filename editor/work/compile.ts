@@ -1,0 +1,67 @@
+/** Asks the compile worker what it finds in a sheet, newest sheet only; answers to older ones are dropped. */
+import type { Finding } from '../../compiler/findings.ts';
+import type { Sheet } from '../../compiler/sheet/sheet.ts';
+import type { Answer, Question, SolvedPart } from './compile.worker.ts';
+
+/** What is known of a sheet: the findings, and the sheet they are about. */
+export interface Checked {
+  readonly sheet: Sheet | undefined;
+  readonly findings: readonly Finding[];
+  /** What was found out about the blocks, by dotted path; of the last sheet without errors. */
+  readonly solved: Readonly<Record<string, SolvedPart>>;
+  /** The present sheet is being looked at. */
+  readonly busy: boolean;
+  /** Why the checker has nothing to say. */
+  readonly failed: string | undefined;
+}
+
+export interface Checker {
+  latest(): Checked;
+  subscribe(listener: () => void): () => void;
+  check(sheet: Sheet): void;
+}
+
+/** How long a sheet must rest, in milliseconds, before it is looked at. */
+const REST = 60;
+
+export function createChecker(): Checker {
+  let latest: Checked = { sheet: undefined, findings: [], solved: {}, busy: false, failed: undefined };
+  let asked: Sheet | undefined;
+  let number = 0;
+  let waiting: ReturnType<typeof setTimeout> | undefined;
+  let worker: Worker | undefined;
+  const listeners = new Set<() => void>();
+  const put = (change: Partial<Checked>) => {
+    latest = { ...latest, ...change };
+    for (const listener of listeners) listener();
+  };
+  const start = () => {
+    const made = new Worker(new URL('./compile.worker.ts', import.meta.url), { type: 'module' });
+    made.onmessage = ({ data }: MessageEvent<Answer>) => {
+      if (data.number !== number) return;
+      const { findings, solved = latest.solved, failed } = data;
+      put({ sheet: asked, findings, solved, busy: false, failed });
+    };
+    made.onerror = () =>
+      put({ busy: false, failed: 'The checker stopped; the sheet is safe. It starts again at the next change.' });
+    return made;
+  };
+  return {
+    latest: () => latest,
+    subscribe(listener) {
+      listeners.add(listener);
+      return () => listeners.delete(listener);
+    },
+    check(sheet) {
+      if (sheet === asked) return;
+      asked = sheet;
+      number += 1;
+      clearTimeout(waiting);
+      if (!latest.busy) put({ busy: true });
+      waiting = setTimeout(() => {
+        worker ??= start();
+        worker.postMessage({ number, sheet } satisfies Question);
+      }, REST);
+    },
+  };
+}

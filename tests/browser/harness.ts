@@ -1,0 +1,144 @@
+/** Serves the built editor as it is served for real, and opens it in a browser that is driven by input events only. */
+
+import { existsSync } from 'node:fs';
+import { readFile } from 'node:fs/promises';
+import { createServer, type Server } from 'node:http';
+import { extname, join, normalize } from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { type Browser, type BrowserContext, chromium, type Download, type Page } from 'playwright-core';
+
+const ROOT = fileURLToPath(new URL('../../dist/editor', import.meta.url));
+
+const TYPES: Readonly<Record<string, string>> = {
+  '.html': 'text/html; charset=utf-8',
+  '.js': 'text/javascript; charset=utf-8',
+  '.css': 'text/css; charset=utf-8',
+  '.svg': 'image/svg+xml',
+  '.woff2': 'font/woff2',
+  '.json': 'application/json',
+  '.wasm': 'application/wasm',
+};
+
+/** No inline scripts, nothing from elsewhere, no script but our own. */
+const POLICY = [
+  "default-src 'self'",
+  "script-src 'self' 'wasm-unsafe-eval'",
+  "style-src 'self' 'unsafe-inline'",
+  "worker-src 'self'",
+  "img-src 'self' data: blob:",
+].join('; ');
+
+export interface Served {
+  readonly address: string;
+  close(): Promise<void>;
+}
+
+/** Serves `dist/editor` on a free port. */
+export async function serveEditor(): Promise<Served> {
+  if (!existsSync(join(ROOT, 'index.html'))) throw new Error('dist/editor is not built: npm run build.');
+  const server = createServer((request, response) => {
+    const path = normalize(new URL(request.url ?? '/', 'http://localhost').pathname);
+    const file = join(ROOT, path === '/' ? 'index.html' : path);
+    readFile(file).then(
+      (bytes) => {
+        const type = TYPES[extname(file)] ?? 'application/octet-stream';
+        response.writeHead(200, {
+          'Content-Type': type,
+          'Content-Security-Policy': POLICY,
+          'X-Content-Type-Options': 'nosniff',
+        });
+        response.end(bytes);
+      },
+      () => response.writeHead(404).end('not found'),
+    );
+  });
+  await listening(server);
+  const address = server.address();
+  if (address === null || typeof address === 'string') throw new Error('The server has no port.');
+  return {
+    address: `http://127.0.0.1:${address.port}/`,
+    close: () =>
+      new Promise((resolve, reject) => {
+        server.closeAllConnections();
+        server.close((error) => (error === undefined ? resolve() : reject(error)));
+      }),
+  };
+}
+
+function listening(server: Server): Promise<void> {
+  return new Promise((resolve) => server.listen(0, '127.0.0.1', () => resolve()));
+}
+
+export function launch(): Promise<Browser> {
+  return chromium.launch({
+    executablePath: '/usr/bin/chromium',
+    args: [
+      '--no-sandbox',
+      '--disable-gpu',
+      '--disable-quic',
+      '--no-first-run',
+      '--disable-background-networking',
+      '--disable-component-update',
+      '--disable-sync',
+    ],
+  });
+}
+
+export interface Look {
+  readonly width?: number;
+  readonly height?: number;
+  readonly dark?: boolean;
+  readonly still?: boolean;
+}
+
+/** An editor of its own, with nothing kept from before, and what went wrong in its page. */
+export interface OpenEditor {
+  readonly context: BrowserContext;
+  readonly page: Page;
+  /** Errors on the page's console and uncaught ones. */
+  readonly errors: string[];
+}
+
+export async function openEditor(browser: Browser, address: string, look: Look = {}): Promise<OpenEditor> {
+  const context = await browser.newContext({
+    viewport: { width: look.width ?? 1280, height: look.height ?? 800 },
+    colorScheme: look.dark === true ? 'dark' : 'light',
+    reducedMotion: look.still === false ? 'no-preference' : 'reduce',
+    permissions: ['clipboard-read', 'clipboard-write'],
+  });
+  const page = await context.newPage();
+  const errors: string[] = [];
+  page.on('console', (message) => {
+    if (message.type() === 'error') errors.push(message.text());
+  });
+  page.on('pageerror', (error) => errors.push(String(error)));
+  await page.goto(address);
+  await page.getByRole('application', { name: /^Paper/ }).waitFor();
+  return { context, page, errors };
+}
+
+/** What the download key hands over, as text. */
+export async function downloadedSheet(page: Page): Promise<string> {
+  const [download] = await Promise.all([page.waitForEvent('download'), page.keyboard.press('Control+Shift+S')]);
+  return textOf(download);
+}
+
+export async function textOf(download: Download): Promise<string> {
+  return readFile(await download.path(), 'utf8');
+}
+
+/** The middle of a card, a port or a line on the screen: `block tilt`, `output tilt.y`. */
+export async function middleOf(page: Page, thing: string): Promise<{ x: number; y: number }> {
+  const box = await page.locator(`[id="thing_${thing.replace(' ', '_')}"]`).boundingBox();
+  if (box === null) throw new Error(`${thing} is not in view.`);
+  return { x: box.x + box.width / 2, y: box.y + box.height / 2 };
+}
+
+/** Drags with the mouse from one thing to another. */
+export async function drag(page: Page, from: { x: number; y: number }, to: { x: number; y: number }): Promise<void> {
+  await page.mouse.move(from.x, from.y);
+  await page.mouse.down();
+  await page.mouse.move((from.x + to.x) / 2, (from.y + to.y) / 2, { steps: 4 });
+  await page.mouse.move(to.x, to.y, { steps: 4 });
+  await page.mouse.up();
+}
