@@ -9,7 +9,7 @@ import type { SettingValue } from '../../compiler/sheet/sheet.ts';
 import type { Lowered, Port } from '../../compiler/stages/lower.ts';
 import { TICKS_A_CALL } from '../../compiler/stages/plant.ts';
 import { createWasmMachine } from '../../compiler/wasm/machine.ts';
-import { findReadable, type Readable } from './ports.ts';
+import { everyName, findReadable, type Readable } from './ports.ts';
 
 export type Engine = 'wasm' | 'interpreter';
 
@@ -42,6 +42,16 @@ export interface BenchOptions {
   readonly events?: readonly Event[];
   /** Keep every value readable through `read`, not only what is recorded. */
   readonly open?: boolean;
+  /** Record every other value there is too, after those asked for. */
+  readonly everything?: boolean;
+}
+
+/** Everything that decides how a run goes on from a tick, but for the events still to come. */
+export interface Checkpoint {
+  readonly tick: number;
+  /** By slot id. */
+  readonly slots: readonly Float64Array[];
+  readonly changed: ReadonlyMap<string, number>;
 }
 
 /** A finding for a name that a run uses and the sheet does not have. */
@@ -52,10 +62,12 @@ export function unknownName(where: string, name: string, nearest: readonly strin
 /** Opens a bench; what could not be found is reported and left out. */
 export async function openBench(compiled: Compiled, options: BenchOptions, findings: Finding[]): Promise<Bench> {
   const found: { readable: Readable; name: string; element: number }[] = [];
-  for (const name of options.record) {
+  const asked = new Set(options.record);
+  const others = options.everything === true ? everyName(compiled).filter((name) => !asked.has(name)) : [];
+  for (const name of [...options.record, ...others]) {
     const readable = findReadable(compiled, name);
     if ('nearest' in readable) {
-      findings.push(unknownName('', name, readable.nearest));
+      if (asked.has(name)) findings.push(unknownName('', name, readable.nearest));
       continue;
     }
     const count = readable.element === undefined ? readable.signal.rows * readable.signal.columns : 1;
@@ -88,7 +100,7 @@ export async function openBench(compiled: Compiled, options: BenchOptions, findi
   for (const [i, { name, readable }] of found.entries()) {
     const port = lowered.columns[i];
     if (port === undefined) {
-      findings.push(unknownName('', name, []));
+      if (asked.has(name.replace(/\[\d+\]$/, '')) || asked.has(name)) findings.push(unknownName('', name, []));
       continue;
     }
     columns.push({ name, type: lowered.program.slots[port.slot]?.type ?? 'f64', unit: readable.unit });
@@ -111,6 +123,8 @@ export class Bench {
   private events: Event[];
   private readonly scripted: readonly Event[];
   private readonly recordSlot: number | undefined;
+  /** Slots whose values matter from one call to the next. */
+  private readonly lasting: readonly number[];
 
   constructor(
     compiled: Compiled,
@@ -126,22 +140,40 @@ export class Bench {
     this.columns = columns;
     this.hooks = hooks;
     this.seed = options.seed ?? 1;
-    this.scripted = [...(options.events ?? [])].sort((a, b) => a.tick - b.tick);
+    this.scripted = inOrder(options.events ?? []);
     this.events = [...this.scripted];
     for (const slot of lowered.program.slots) this.slots.set(slot.name, slot.id);
     this.recordSlot = this.slots.get('bench.record');
+    this.lasting = lowered.program.slots.filter((slot) => slot.kind !== 'scratch').map((slot) => slot.id);
     this.restart();
   }
 
-  /** Back to the start, with the sheet's own settings and the scripted events ahead. */
-  restart(): void {
+  /** Back to the start, with the sheet's own settings and events ahead: the scripted ones, or those given. */
+  restart(events: readonly Event[] = this.scripted): void {
     this.machine.start();
     this.tick = 0;
     this.changed.clear();
-    this.events = [...this.scripted];
+    this.events = inOrder(events);
     const seed = this.slots.get('run.seed');
     if (seed !== undefined) this.machine.write(seed, this.seed);
     this.machine.call('actuate');
+  }
+
+  /** What it takes to go on from here later, on this bench or another of the same sheet, record and hooks. */
+  save(): Checkpoint {
+    const slots: Float64Array[] = [];
+    for (const slot of this.lasting) slots[slot] = this.machine.readAll(slot);
+    return { tick: this.tick, slots, changed: new Map(this.changed) };
+  }
+
+  /** Back to a checkpoint; of these events, those from its tick on lie ahead. */
+  load(checkpoint: Checkpoint, events: readonly Event[] = this.scripted): void {
+    for (const slot of this.lasting)
+      for (const [i, value] of (checkpoint.slots[slot] ?? []).entries()) this.machine.write(slot, value, i);
+    this.tick = checkpoint.tick;
+    this.changed.clear();
+    for (const [name, value] of checkpoint.changed) this.changed.set(name, value);
+    this.events = inOrder(events.filter((event) => event.tick >= checkpoint.tick));
   }
 
   /** Runs so many ticks; gives a row of recorded numbers for each, one after another. */
@@ -221,4 +253,9 @@ export class Bench {
     const slot = this.slots.get('bench.error');
     return slot === undefined ? 0 : this.machine.read(slot);
   }
+}
+
+/** By tick; those of one tick as they came. */
+function inOrder(events: readonly Event[]): Event[] {
+  return [...events].sort((a, b) => a.tick - b.tick);
 }

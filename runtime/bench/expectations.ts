@@ -3,7 +3,7 @@
 import type { Compiled } from '../../compiler/compile.ts';
 import type { Finding } from '../../compiler/findings.ts';
 import { HostGraph } from '../../compiler/language/host_value.ts';
-import { type Expectation, parseExpectation, parseUnit } from '../../compiler/language/parser.ts';
+import { parseExpectation, parseUnit } from '../../compiler/language/parser.ts';
 import { wholePeriods } from '../../compiler/language/quantity.ts';
 import type { Expression } from '../../compiler/language/syntax.ts';
 import { declaredForm, UnitInference, UnitSolver } from '../../compiler/language/unit_check.ts';
@@ -42,6 +42,50 @@ function portsIn(condition: Expression): string[] {
   return namesIn(condition).filter((name) => name.includes('.'));
 }
 
+/** An expectation over the rows of a run. */
+export interface Watched {
+  readonly name: string;
+  readonly text: string;
+  readonly mode: 'always' | 'once';
+  /** First and last tick it is judged at; without an `until` the last is infinite. */
+  readonly begin: number;
+  readonly end: number;
+  /** Whether the condition holds in a row. */
+  holds(row: Float64Array): boolean;
+}
+
+/** Expectations made ready for rows of these columns; those that cannot be are reported and left out. */
+export function watchExpectations(
+  expect: Readonly<Record<string, string>>,
+  compiled: Compiled,
+  columns: readonly Column[],
+  findings: Finding[],
+): Watched[] {
+  const { tick } = compiled.resolved;
+  const seconds = (e: Expression | undefined): number | undefined => {
+    if (e === undefined) return undefined;
+    const value = compiled.resolved.values.evaluate(e, '');
+    return 'id' in value ? undefined : value.numbers[0];
+  };
+  return Object.entries(expect).flatMap(([name, text]): Watched[] => {
+    const expectation = parse(text).value;
+    if (expectation === undefined) return [];
+    const holds = evaluator(expectation.condition, compiled, columns, name, findings);
+    if (holds === undefined) return [];
+    const [from, until] = [seconds(expectation.from), seconds(expectation.until)];
+    return [
+      {
+        name,
+        text,
+        mode: expectation.mode,
+        begin: from === undefined ? 0 : wholePeriods(from, tick),
+        end: until === undefined ? Number.POSITIVE_INFINITY : lastTickBy(until, tick),
+        holds,
+      },
+    ];
+  });
+}
+
 export function judge(
   expect: Readonly<Record<string, string>>,
   compiled: Compiled,
@@ -49,38 +93,17 @@ export function judge(
   rows: Float64Array,
   findings: Finding[],
 ): Judged[] {
-  const judged: Judged[] = [];
-  for (const [name, text] of Object.entries(expect)) {
-    const expectation = parse(text).value;
-    if (expectation === undefined) continue;
-    const holds = evaluator(expectation.condition, compiled, columns, name, findings);
-    if (holds === undefined) continue;
-    judged.push({ name, text, ...judgeOne(expectation, holds, compiled, columns.length, rows) });
-  }
-  return judged;
-}
-
-function judgeOne(
-  expectation: Expectation,
-  holds: (row: Float64Array) => boolean,
-  compiled: Compiled,
-  width: number,
-  rows: Float64Array,
-): { holds: boolean; tick: number | undefined } {
-  const ticks = width === 0 ? 0 : rows.length / width;
-  const { tick } = compiled.resolved;
-  const seconds = (e: Expression | undefined): number | undefined => {
-    if (e === undefined) return undefined;
-    const value = compiled.resolved.values.evaluate(e, '');
-    return 'id' in value ? undefined : value.numbers[0];
-  };
-  const [from, until] = [seconds(expectation.from), seconds(expectation.until)];
-  const begin = from === undefined ? 0 : wholePeriods(from, tick);
-  const end = until === undefined ? ticks - 1 : Math.min(ticks - 1, lastTickBy(until, tick));
-  const always = expectation.mode === 'always';
-  for (let k = begin; k <= end; k++)
-    if (holds(rows.subarray(k * width, (k + 1) * width)) !== always) return { holds: !always, tick: k };
-  return { holds: always && begin <= end, tick: undefined };
+  const width = columns.length;
+  return watchExpectations(expect, compiled, columns, findings).map((watched) => {
+    const ticks = width === 0 ? 0 : rows.length / width;
+    const end = Math.min(ticks - 1, watched.end);
+    const always = watched.mode === 'always';
+    const { name, text } = watched;
+    for (let k = watched.begin; k <= end; k++)
+      if (watched.holds(rows.subarray(k * width, (k + 1) * width)) !== always)
+        return { name, text, holds: !always, tick: k };
+    return { name, text, holds: always && watched.begin <= end, tick: undefined };
+  });
 }
 
 /** The last tick whose time is not after `time`. */

@@ -53,3 +53,16 @@ export function findReadable(compiled: Compiled, text: string): Readable | { rea
     unit: compiled.unit(path, name),
   };
 }
+
+/** Every value a run can record, block by block: outputs, unwired inputs, memories, states, the mode, sayings. */
+export function everyName(compiled: Compiled): string[] {
+  const names: string[] = [];
+  for (const { path, signals, settings, flat } of compiled.resolved.instances.values()) {
+    const lines = new Set(flat.text.memories.flatMap((memory) => (memory.kind === 'line' ? [memory.name] : [])));
+    for (const name of signals.keys())
+      if (!settings.has(name) && !flat.wires.has(name) && !lines.has(name)) names.push(`${path}.${name}`);
+    for (const [i, saying] of flat.text.sayings.entries())
+      names.push(`${path}.say${i + 1}`, ...(saying.left === undefined ? [] : [`${path}.left${i + 1}`]));
+  }
+  return names;
+}

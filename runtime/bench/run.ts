@@ -16,6 +16,10 @@ export interface RunRequest extends CompileOptions {
   readonly set?: Readonly<Record<string, SettingValue>>;
   /** Recorded, instead of the run's own list. */
   readonly record?: readonly string[];
+  /** Record every other value there is too, after those asked for. */
+  readonly everything?: boolean;
+  /** Ports that may be nudged by hand; their hooks come after the run's own. */
+  readonly hooks?: readonly string[];
   readonly engine?: Engine;
 }
 
@@ -59,6 +63,9 @@ export interface Prepared {
   readonly bench: Bench;
   readonly ticks: number;
   readonly run: Run | undefined;
+  /** The run's nudges as events, and the port of each hook. */
+  readonly events: readonly Event[];
+  readonly hooks: readonly string[];
 }
 
 /** Compiles a sheet for a run and opens its bench; undefined after findings were reported. */
@@ -92,6 +99,7 @@ export async function prepareRun(
   }
   const hooks: string[] = [];
   const events = scriptEvents(run?.nudges ?? {}, compiled, hooks, where, findings);
+  hooks.push(...(request.hooks ?? []));
   const record = request.record ?? run?.record ?? [];
   const expected = Object.entries(run?.expect ?? {}).flatMap(([name, text]) =>
     namesExpected(text, `${where}.expect.${name}`, findings),
@@ -103,12 +111,13 @@ export async function prepareRun(
       record: [...new Set([...record, ...expected])],
       hooks,
       events,
+      everything: request.everything ?? false,
       ...(run?.seed === undefined ? {} : { seed: run.seed }),
     },
     findings,
   );
   if (findings.some((finding) => finding.level === 'error')) return undefined;
-  return { compiled, bench, ticks: wholePeriods(length, tick), run };
+  return { compiled, bench, ticks: wholePeriods(length, tick), run, events, hooks };
 }
 
 /** Runs to the end; undefined after findings were reported. */
