@@ -61,7 +61,7 @@ export function fault(id: string, at: Spot, facts: Record<string, string> = {}, 
 }
 
 /**
- * The tokens of `text`, ending in one `end`. A line end counts unless a bracket is open or a comma or semicolon stands
+ * The tokens of `text`, ending in one `end`. A line end counts unless a bracket is open or a comma, semicolon or colon stands
  * before it; with `lines` false no line end counts.
  */
 export function lex(text: string, lines: boolean): Lexed {
@@ -93,7 +93,7 @@ export function lex(text: string, lines: boolean): Lexed {
   };
   const endLine = (): void => {
     const before = tokens.at(-1);
-    const separated = before?.kind === 'symbol' && (before.text === ',' || before.text === ';');
+    const separated = before?.kind === 'symbol' && /^[,;:]$/.test(before.text);
     let goesOn = open.length > 0 || separated;
     if (lines && goesOn && freshStatement.test(text.slice(position + 1, position + 80))) {
       forgetOpen();

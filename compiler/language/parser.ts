@@ -357,7 +357,8 @@ class BlockReader {
     this.cursor.expect(':', 'the type of a channel');
     const type = (['real', 'int', 'bool'] as const).find((each) => this.cursor.skip(each));
     if (type === undefined) this.cursor.unexpected('“real”, “int” or “bool”', 'the type of a channel');
-    this.draft.channels.push({ direction, name, type, at });
+    const start = direction === 'out' && this.cursor.skip('=') ? this.expressions.expression() : undefined;
+    this.draft.channels.push({ direction, name, type, start, at });
   }
 
   private equation(kind: Equation['kind']): void {

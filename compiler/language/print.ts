@@ -166,7 +166,10 @@ export function printBlock(block: BlockText): string {
     const value = printExpression(each.value);
     lines.push(`build ${each.name}: ${type} = ${value}${printBounds(each.bounds)}${ending(each.purpose)}`);
   }
-  for (const each of block.channels) lines.push(`channel ${each.direction} ${each.name}: ${each.type}`);
+  for (const each of block.channels) {
+    const start = each.start === undefined ? '' : ` = ${printExpression(each.start)}`;
+    lines.push(`channel ${each.direction} ${each.name}: ${each.type}${start}`);
+  }
   for (const each of block.memories) {
     const length = each.length === undefined ? '' : ` length ${printExpression(each.length)}`;
     lines.push(`${each.kind} ${declared(each)} = ${printExpression(each.start)}${length}${ending(each.words)}`);

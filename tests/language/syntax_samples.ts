@@ -156,12 +156,20 @@ export const blocks: fc.Arbitrary<BlockText> = fc.record({
       .map(([its, kind, start]) => ({ ...its, kind, start, length: kind === 'line' ? start : undefined })),
   ),
   channels: some(
-    fc.record({
-      direction: fc.constantFrom('in' as const, 'out' as const),
-      name,
-      type: fc.constantFrom('real' as const, 'int' as const),
-      at: fc.constant(at),
-    }),
+    fc
+      .tuple(
+        fc.constantFrom('in' as const, 'out' as const),
+        name,
+        fc.constantFrom('real' as const, 'int' as const),
+        optional(expressions),
+      )
+      .map(([direction, its, kind, start]) => ({
+        direction,
+        name: its,
+        type: kind,
+        start: direction === 'out' ? start : undefined,
+        at,
+      })),
   ),
   equations: some(
     fc.record({
