@@ -124,12 +124,6 @@ export const sheetWording: Readonly<Record<string, (facts: Facts) => Words>> = {
       `it should be ${fact(facts, 'wanted')}`,
       'The value is of a kind that nothing here can use. The format is in compiler/sheet/sheet.ts and sheet.schema.json.',
     ),
-  no_block_to_set: (facts) =>
-    words(
-      `there is no block ${fact(facts, 'block')} whose setting could be put`,
-      facts.near ? `"${facts.near}" may be meant` : 'write block.setting, and group.block.setting inside a group',
-      'A run or a call puts settings by their dotted path from the sheet down: the block, then its setting.',
-    ),
   csv_too_large: (facts) =>
     words(
       `${fact(facts, 'file')} has ${fact(facts, 'size')} million characters, and a table at most ${fact(facts, 'limit')} million`,

@@ -17,13 +17,12 @@ try {
   process.exitCode = await main(process.argv.slice(2), { builtEditor });
 } catch (error) {
   process.exitCode = OWN_FAULT;
-  if (error.code === 'ERR_MODULE_NOT_FOUND') {
-    process.stderr.write(`loopwright: a package is missing; run npm ci in its folder first (${error.message})\n`);
-  } else if (error.code === 'EACCES' || error.code === 'EROFS' || error.code === 'ENOSPC') {
-    process.stderr.write(
-      `loopwright: the program could not be built; make its folder dist writable (${error.message})\n`,
-    );
-  } else {
-    process.stderr.write(`loopwright: this is a fault of the program, please report it\n${error.stack}\n`);
-  }
+  const reason = String(error.message).replaceAll(/\u001b\[[\d;]*m/g, '');
+  if (error.code === 'ERR_MODULE_NOT_FOUND') say(`a package is missing; run npm ci in its folder first (${reason})`);
+  else if (error.code !== undefined) say(`it cannot be built; make its folder dist writable and see (${reason})`);
+  else say(`its sources cannot be built or started as they are:\n${reason}`);
+}
+
+function say(words) {
+  process.stderr.write(`loopwright: ${words}\n`);
 }

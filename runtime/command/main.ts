@@ -1,4 +1,131 @@
-/** placeholder */
-export async function main(): Promise<number> {
-  return 0;
+/** The command line: arguments become options, options go to a verb, its answer is printed. */
+
+import { Command, CommanderError, Option } from 'commander';
+import packageFile from '../../package.json' with { type: 'json' };
+import { type Answer, printed, Refusal, refusedCall } from './answer.ts';
+import { settingArgument, wordList } from './arguments.ts';
+import { type House, serve } from './serve.ts';
+import { bench } from './verbs/bench.ts';
+import { check } from './verbs/check.ts';
+import { emit } from './verbs/emit.ts';
+import { run } from './verbs/run.ts';
+import { schedule } from './verbs/schedule.ts';
+
+/** Runs the command with its arguments and prints; the answer is the exit status. */
+export async function main(words: readonly string[], house: House): Promise<number> {
+  const json = words.includes('--json');
+  const written: string[] = [];
+  const print = (answer: Answer): number => {
+    const { output, errors } = printed(answer, json);
+    process.stderr.write(errors);
+    process.stdout.write(output);
+    return answer.status;
+  };
+  let answer: Answer | undefined;
+  const verb = program(house, json, (given) => {
+    answer = given;
+  });
+  for (const command of [verb, ...verb.commands]) {
+    command.exitOverride().configureOutput({ writeErr: (text) => written.push(text) });
+  }
+  try {
+    await verb.parseAsync(words, { from: 'user' });
+  } catch (error) {
+    if (error instanceof Refusal) return print(refusedCall(error));
+    if (!(error instanceof CommanderError)) {
+      print(refusedCall(ownFault(error)));
+      return OWN_FAULT;
+    }
+    if (error.exitCode === 0) return 0;
+    return print(refusedCall(new Refusal(usage(error, written, words))));
+  }
+  return answer === undefined ? 0 : print(answer);
+}
+
+function program(house: House, json: boolean, give: (answer: Answer) => void): Command {
+  const command = new Command('loopwright')
+    .description('Checks, runs and exports control loops drawn as sheets.')
+    .version(packageFile.version, '--version')
+    .option('--json', 'print the result as one JSON object')
+    .helpCommand(false)
+    .addHelpText('after', EPILOGUE);
+  const verb = (name: string, summary: string) =>
+    command.command(name).description(summary).option('--json', 'print the result as one JSON object');
+
+  verb('check', 'compiles a sheet and says what is wrong, doubtful or could be better')
+    .argument('<sheet>', 'NAME.sheet.json')
+    .action((sheet: string) => give(check(sheet)));
+
+  verb('run', 'runs a sheet on the bench and records ports')
+    .argument('<sheet>', 'NAME.sheet.json')
+    .option('--run <name>', "one of the sheet's runs; needed where it has several")
+    .option('--for <time>', 'how long, such as 10s, instead of what the run says')
+    .option('--set <block.setting=value>', 'a setting before compiling; may be given often', collect, [])
+    .option('--record <ports>', 'what to record, separated by commas, instead of what the run says', wordList)
+    .option('--csv <file>', 'write the rows to a file; - is standard output')
+    .option('--bits', 'write real numbers as raw IEEE 754 patterns in hexadecimal')
+    .addOption(new Option('--engine <engine>', 'what runs it').choices(['wasm', 'interpreter']).default('wasm'))
+    .action(async (sheet: string, given) =>
+      give(await run(sheet, { ...given, set: given.set.map(settingArgument), json })),
+    );
+
+  verb('bench', 'runs every run of a sheet and judges what it expects')
+    .argument('<sheet>', 'NAME.sheet.json')
+    .action(async (sheet: string) => give(await bench(sheet)));
+
+  verb('emit', 'writes the controller as C')
+    .argument('<sheet>', 'NAME.sheet.json')
+    .requiredOption('--to <folder>', 'where the files go')
+    .option('--target <name>', 'what it is for', 'plain')
+    .addOption(
+      new Option('--number <type>', "the type of real numbers, instead of the sheet's").choices(['f32', 'f64']),
+    )
+    .option('--selfcheck <run>', 'add a program that replays this run and compares every bit')
+    .action(async (sheet: string, given) => give(await emit(sheet, given)));
+
+  verb('schedule', 'says which task runs on which tick, in what order, with its work')
+    .argument('<sheet>', 'NAME.sheet.json')
+    .action((sheet: string) => give(schedule(sheet)));
+
+  verb('serve', 'opens the editor to a browser on this machine').action(async () => {
+    const say = (address: string) => {
+      const line = json ? JSON.stringify({ ok: true, address }) : `The editor is at ${address} (Ctrl+C stops it)`;
+      process.stdout.write(`${line}\n`);
+    };
+    await serve(house, say);
+  });
+  return command;
+}
+
+const EPILOGUE = `
+A time takes a unit (5ms, 10s); a bare number is SI.
+Exit status: 0 fine; 1 the sheet, its numbers or an expectation is wrong; 2 the call is wrong.`;
+
+/** What the process answers when the program itself is at fault. */
+const OWN_FAULT = 70;
+
+function ownFault(error: unknown): Refusal {
+  const { message, stack } = error instanceof Error ? error : { message: String(error), stack: undefined };
+  const trace = process.env.LOOPWRIGHT_TRACE === undefined ? '' : `\n${stack}`;
+  return new Refusal(
+    `this is a fault of the program, not of the sheet (${message}); please report it with the sheet, and with what LOOPWRIGHT_TRACE=1 shows${trace}`,
+  );
+}
+
+function collect(value: string, before: readonly string[]): readonly string[] {
+  return [...before, value];
+}
+
+/** A usage error in one line with where to look. */
+function usage(error: CommanderError, written: readonly string[], words: readonly string[]): string {
+  const verb = words.find((word) => !word.startsWith('-'));
+  const known = error.code !== 'commander.unknownCommand' && verb !== undefined;
+  const help = `see npx loopwright ${known ? `${verb} ` : ''}--help`;
+  if (error.code === 'commander.help') return `a verb is missing; ${help}`;
+  const said = written
+    .join(' ')
+    .replace(/^error: /, '')
+    .replaceAll(/\s+/g, ' ')
+    .trim();
+  return `${said || error.message}; ${help}`;
 }

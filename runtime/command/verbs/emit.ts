@@ -1,0 +1,42 @@
+/** `emit`: the controller as C, in one flat folder. */
+
+import { join } from 'node:path';
+import { cFields, emitC } from '../../../compiler/c/emit.ts';
+import type { Real } from '../../../compiler/ir/program.ts';
+import { type Answer, Refusal } from '../answer.ts';
+import { isAnswer, openDesign } from '../design.ts';
+import { makeFolder, writeText } from '../files.ts';
+
+export interface EmitArguments {
+  readonly to: string;
+  readonly target: string;
+  readonly number?: Real;
+  readonly selfcheck?: string;
+}
+
+/** What C can be made for. */
+const TARGETS = ['plain'];
+
+export async function emit(file: string, given: EmitArguments): Promise<Answer> {
+  if (!TARGETS.includes(given.target)) {
+    throw new Refusal(`--target ${given.target} is not known; known is ${TARGETS.join(', ')}`);
+  }
+  const design = openDesign(file, given.number === undefined ? {} : { number: given.number });
+  if (isAnswer(design)) return design;
+  const { controller } = design.compiled;
+  const files = emitC(controller, { name: design.name, purpose: design.sheet.title, tick: String(design.sheet.tick) });
+  const fields = cFields(controller);
+  makeFolder(given.to);
+  for (const { name, text } of files) writeText(join(given.to, name), text);
+  const names = files.map(({ name }) => name);
+  return {
+    status: 0,
+    data: {
+      files: names,
+      memoryBytes: fields.bytes.m,
+      inputs: fields.in.map((field) => field.name),
+      outputs: fields.out.map((field) => field.name),
+    },
+    text: [...names.map((name) => join(given.to, name)), `${fields.bytes.m} bytes of memory`].join('\n'),
+  };
+}
