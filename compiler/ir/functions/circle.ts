@@ -17,11 +17,11 @@ const lengths = {
 } as const;
 
 /** Where a reduced angle is left: its quarter of the turn, and the rest, from −π/4 to π/4, as a pair. */
-function reduced(real: Real, workspace: Workspace) {
+export function reduced(real: Real, workspace: Workspace) {
   return {
-    quarter: workspace.slot('angle_quarter', 'i32'),
-    high: workspace.slot(`angle_high_${real}`, real),
-    low: workspace.slot(`angle_low_${real}`, real),
+    quarter: workspace.slot('angle_quarter', 'i32', 'quarters of a turn in an angle'),
+    high: workspace.slot(`angle_high_${real}`, real, 'rad, the rest of the angle'),
+    low: workspace.slot(`angle_low_${real}`, real, 'rad, what the rest leaves out'),
   };
 }
 

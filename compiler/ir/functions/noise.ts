@@ -3,6 +3,7 @@
 import { Builder } from '../build.ts';
 import type { Func, Real, Value } from '../program.ts';
 import { arithmetic } from './arithmetic.ts';
+import { reduced } from './circle.ts';
 import { pieces } from './coefficients.ts';
 import type { Workspace } from './workspace.ts';
 
@@ -12,7 +13,10 @@ const parity = 0x1bd11bda;
 
 /** Where the two words are left. */
 function words(workspace: Workspace) {
-  return { first: workspace.slot('random_first', 'i32'), second: workspace.slot('random_second', 'i32') };
+  return {
+    first: workspace.slot('random_first', 'i32', 'random bits'),
+    second: workspace.slot('random_second', 'i32', 'random bits'),
+  };
 }
 
 /**
@@ -63,8 +67,9 @@ export function normal(real: Real, workspace: Workspace): Func {
   const radius = sqrt(mul(number(-2), b.call(`log_${real}`, real, u)));
   const quarter = i.ushr(i.add(second, int(0x20000000)), int(30));
   const angle = mul(fromInt(i.shl(second, int(2))), number(quarterPi * 2 ** -31));
-  b.store(workspace.slot(`angle_high_${real}`, real), angle);
-  b.store(workspace.slot(`angle_low_${real}`, real), number(0));
+  const rest = reduced(real, workspace);
+  b.store(rest.high, angle);
+  b.store(rest.low, number(0));
   return b.finish(mul(radius, b.call(`sine_in_${real}`, real, i.add(quarter, int(1)))));
 }
 

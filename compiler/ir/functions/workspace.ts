@@ -11,12 +11,12 @@ export class Workspace {
     this.firstSlot = firstSlot;
   }
 
-  /** The id of the slot of that name, made when first asked for. */
-  slot(name: string, type: Type): number {
+  /** The id of the slot of that name, made when first asked for; `note` goes into the comment in the C. */
+  slot(name: string, type: Type, note: string): number {
     const found = this.slots.find((slot) => slot.name === name);
     if (found !== undefined) return found.id;
     const id = this.firstSlot + this.slots.length;
-    this.slots.push({ id, name, kind: 'scratch', type, length: 1, start: [0], block: '' });
+    this.slots.push({ id, name, kind: 'scratch', type, length: 1, start: [0], block: '', note });
     return id;
   }
 }
