@@ -7,7 +7,7 @@ import { reviewDesign } from './review/design.ts';
 import type { Sheet } from './sheet/sheet.ts';
 import { type Definition, type Definitions, define, type Stage } from './stages/definitions.ts';
 import { expand, type Flat } from './stages/expand.ts';
-import { type Lowered, lowerBench, lowerController, type Ordered, type Watch } from './stages/lower.ts';
+import { type Design, type Lowered, lowerBench, lowerController, type Ordered, type Watch } from './stages/lower.ts';
 import { order } from './stages/order.ts';
 import { type Resolved, resolve } from './stages/resolve.ts';
 import { type Schedule, scheduleOf } from './stages/schedule.ts';
@@ -21,6 +21,8 @@ export interface CompileOptions {
   readonly name?: string;
   /** Real type of the exported program instead of the sheet's. */
   readonly number?: Real;
+  /** Text of a file beside the sheet, for recorded numbers. */
+  readonly files?: (name: string) => string | undefined;
 }
 
 /** A sheet that compiles. */
@@ -59,10 +61,12 @@ export function compile(sheet: Sheet, options: CompileOptions): Found<Compiled> 
   reviewDesign(sheet, resolved, definitions, findings);
   if (ordered === undefined || findings.some((finding) => stopsLowering(finding))) return done();
 
-  const lowered = lowerController(name, resolved, definitions, ordered, number, findings);
+  const files = (file: string): string | undefined => options.files?.(file);
+  const design: Design = { name, sheet, resolved, definitions, ordered, number, files };
+  const lowered = lowerController(design, findings);
   const bench = (watch: Watch, into: Finding[] = []): Lowered => {
     const all = watch.keep === 'all' ? orderStages(definitions, [], true) : undefined;
-    return lowerBench(name, sheet, resolved, definitions, all ?? ordered, number, watch, into);
+    return lowerBench(all === undefined ? design : { ...design, ordered: all }, watch, into);
   };
   bench({ keep: new Set(), record: [], hooks: [] }, findings);
   if (findings.some((finding) => finding.level === 'error')) return done();

@@ -331,6 +331,7 @@ function solveBlock(block: BlockText, inputs: readonly { readonly name: string; 
     if (declared.has(name)) return declared.get(name);
     if (locals.has(name)) return locals.get(name);
     const value = values.get(name);
+    if (value === undefined && block.openOutputs.some((open) => open.type.each)) return letterForm(`~${name}`);
     if (value === undefined || busy.has(name)) return undefined;
     busy.add(name);
     const inferred = inference.infer(value);

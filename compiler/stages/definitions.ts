@@ -71,6 +71,9 @@ export function define(instances: ReadonlyMap<string, Instance>, findings: Findi
       byKey.set(key, definition);
     };
     const { text, wires } = instance.flat;
+    for (const open of text.openOutputs)
+      for (const [i, word] of openWords(instance, open.name).entries())
+        add('value', word, elementOf(open.name, i + 1, open.at), open.at, stages(open.name));
     for (const memory of text.memories)
       if (memory.kind !== 'state') add('memory', memory.name, memory.start, memory.at, stages(memory.name));
     if (text.modes.length > 0) add('mode', 'mode', undefined, { line: 1, column: 1 }, stages('mode'));
@@ -90,6 +93,17 @@ export function define(instances: ReadonlyMap<string, Instance>, findings: Findi
   }
   for (const definition of all) link(definition, byKey, findings);
   return { all, byKey };
+}
+
+/** The outputs that a build setting names. */
+function openWords(instance: Instance, name: string): readonly string[] {
+  const build = instance.builds.get(name);
+  return build?.type === 'texts' ? build.words : [];
+}
+
+function elementOf(name: string, element: number, at: Spot): Expression {
+  const index: Expression = { kind: 'number', value: element, unit: undefined, text: String(element), at };
+  return { kind: 'index', base: { kind: 'name', name, at }, indices: [index], at };
 }
 
 /** Where each name of a block is evaluated. */
@@ -167,6 +181,7 @@ function readNames(definition: Definition): string[] {
     else
       for (const input of inputs) if (list.kinds.length === 0 || list.kinds.includes(input.kind)) names.add(input.name);
   }
+  for (const mode of text.modes) names.delete(mode);
   return [...names];
 }
 

@@ -243,17 +243,23 @@ class Lowering extends Scalars {
     } else
       for (const element of this.listOf(e.over.in, e.at))
         results.push(this.withElement(e.variable, element, () => this.lower(e.body)));
-    let kind: Kind = results[0]?.kind ?? 'literal';
-    for (const quantity of results) {
-      if (quantity.items.length !== 1)
-        this.fail('wrong_size', e.at, { wanted: 'a scalar', got: shapeText(quantity.rows, quantity.columns) });
-      if (kind === 'literal' || (kind === 'int' && quantity.kind === 'real')) kind = quantity.kind;
+    return this.stack(results, e.at);
+  }
+
+  /** Scalars become a column, columns the rows of a matrix. */
+  private stack(parts: readonly Quantity[], at: Spot): Quantity {
+    let kind: Kind = parts[0]?.kind ?? 'literal';
+    const width = parts[0]?.rows ?? 1;
+    for (const part of parts) {
+      if (part.columns !== 1 || part.rows !== width)
+        this.fail('wrong_size', at, { wanted: shapeText(width, 1), got: shapeText(part.rows, part.columns) });
+      if (kind === 'literal' || (kind === 'int' && part.kind === 'real')) kind = part.kind;
     }
     const target = kind;
-    const items = results.map((q) =>
-      itemAt(target === 'literal' || target === 'word' ? q : this.as(q, target, e.at), 0),
+    const items = parts.flatMap((part) =>
+      target === 'literal' || target === 'word' ? part.items : this.as(part, target, at).items,
     );
-    return { kind, rows: items.length, columns: 1, items };
+    return { kind, rows: parts.length, columns: width, items };
   }
 
   // —— calls ——
@@ -410,6 +416,14 @@ class Lowering extends Scalars {
           .bundle('matrix_exp', hostOnly(q), (values) => matrixExponential(values, q.rows))
           .map((node) => ({ host: node }));
         return { ...q, items };
+      }
+      case 'readings': {
+        const [file, columns] = [arg(0), arg(1)];
+        const runTime = this.scope.runTime;
+        if (runTime === undefined) this.fail('run_only', at, { name });
+        const values = runTime.readings(file.word ?? '', columns.words ?? [], at);
+        if (values === undefined) throw new Abandoned();
+        return { kind: 'real', rows: values.length, columns: 1, items: values.map((value) => ({ value })) };
       }
       case 'normal': {
         only(1);

@@ -32,7 +32,7 @@ export function hostName(instance: Instance, name: string, lowering: Lowering): 
   const build = instance.builds.get(name);
   if (build !== undefined) {
     if ('value' in build) return scalar(build.type, { host: graph.constant(build.value) });
-    if (build.type === 'texts') return undefined;
+    if (build.type === 'texts') return { kind: 'word', rows: 1, columns: 1, items: [], words: build.words };
     return { kind: 'word', rows: 1, columns: 1, items: [], word: build.word };
   }
   const size = instance.sizes.get(name);

@@ -50,39 +50,33 @@ export interface Watch {
 
 export const WATCH_NOTHING: Watch = { keep: new Set(), record: [], hooks: [] };
 
+/** A design ready to be lowered. */
+export interface Design {
+  readonly name: string;
+  readonly sheet: Sheet;
+  readonly resolved: Resolved;
+  readonly definitions: Definitions;
+  readonly ordered: Ordered;
+  /** Real type of the exported program. */
+  readonly number: Real;
+  /** Files beside the sheet. */
+  files(name: string): string | undefined;
+}
+
 /** The exported program alone. */
-export function lowerController(
-  name: string,
-  resolved: Resolved,
-  definitions: Definitions,
-  ordered: Ordered,
-  number: Real,
-  findings: Finding[],
-): Lowered {
-  const lowering = start(resolved, definitions, number, WATCH_NOTHING, findings);
-  lowerTick(lowering, ordered);
-  const program = lowering.assembly.finish(name, number);
-  return {
-    program,
-    graph: lowering.assembly.graph,
-    settings: lowering.assembly.settings,
-    hooks: lowering.hooks,
-    columns: [],
-  };
+export function lowerController(design: Design, findings: Finding[]): Lowered {
+  const lowering = start(design, WATCH_NOTHING, findings);
+  checkNeeds(lowering);
+  lowerTick(lowering, design.ordered);
+  const program = lowering.assembly.finish(design.name, design.number);
+  const { graph, settings } = lowering.assembly;
+  return { program, graph, settings, hooks: lowering.hooks, columns: [] };
 }
 
 /** The program with its plant, its recording and its hooks. */
-export function lowerBench(
-  name: string,
-  sheet: Sheet,
-  resolved: Resolved,
-  definitions: Definitions,
-  ordered: Ordered,
-  number: Real,
-  watch: Watch,
-  findings: Finding[],
-): Lowered {
-  const lowering = start(resolved, definitions, number, watch, findings);
+export function lowerBench(design: Design, watch: Watch, findings: Finding[]): Lowered {
+  const { sheet, resolved, ordered } = design;
+  const lowering = start(design, watch, findings);
   const { assembly } = lowering;
   lowerTick(lowering, ordered);
   assembly.slot('bench.tick', 'memory', 'i32', { note: 'ticks since the start' });
@@ -103,13 +97,13 @@ export function lowerBench(
   assembly.add(advanceFunction(assembly, shape));
   const columns = watch.record.map(({ port, element }): Port | undefined => {
     const slot = portSlot(port, lowering);
-    if (slot === undefined || element >= assembly.slotAt(slot).length) return undefined;
+    if (slot === undefined) return undefined;
     const offset = lowering.states.offsets.get(port) ?? 0;
-    return { slot, element: offset + element };
+    return offset + element < assembly.slotAt(slot).length ? { slot, element: offset + element } : undefined;
   });
   const recorded = columns.filter((column) => column !== undefined);
   for (const func of benchFunctions(assembly, shape, recordFunction(assembly, recorded))) assembly.add(func);
-  const program = assembly.finish(name, number);
+  const program = assembly.finish(design.name, design.number);
   return { program, graph: assembly.graph, settings: assembly.settings, hooks: lowering.hooks, columns };
 }
 
@@ -132,13 +126,8 @@ function portSlot(port: string, lowering: Lowering): number | undefined {
   return assembly.settingSlot(node, 'f64', port.slice(0, dot));
 }
 
-function start(
-  resolved: Resolved,
-  definitions: Definitions,
-  number: Real,
-  watch: Watch,
-  findings: Finding[],
-): Lowering {
+function start(design: Design, watch: Watch, findings: Finding[]): Lowering {
+  const { resolved, definitions, number } = design;
   const assembly = new Assembly(new HostGraph());
   const across = new Set<number>();
   for (const definition of definitions.all) for (const id of definition.readsAcross) across.add(id);
@@ -156,6 +145,7 @@ function start(
       return keep === 'all' || keep.has(`${definition.instance.path}.${definition.name}`);
     },
     hooks,
+    files: design.files,
     states: { slot: -1, offsets: new Map<string, number>() },
     lets: new Map(),
   };
@@ -201,4 +191,19 @@ function makeStates(lowering: Lowering): number {
   });
   lowering.assembly.slot('bench.rates', 'scratch', 'f64', { length });
   return starts.length;
+}
+
+/** What blocks need of their settings. */
+function checkNeeds(lowering: Lowering): void {
+  for (const instance of lowering.resolved.instances.values())
+    for (const need of instance.flat.text.needs) {
+      const quantity = lowerExpression(need.condition, hostScope(instance, lowering));
+      if (quantity?.kind !== 'bool' || quantity.items.every((item) => item.host?.value === 1)) continue;
+      lowering.findings.push({
+        id: 'need_unmet',
+        level: 'error',
+        at: { path: instance.path },
+        facts: { words: need.words, block: instance.flat.text.name },
+      });
+    }
 }

@@ -9,16 +9,17 @@ import { callsFunction, namesIn } from '../language/walk.ts';
 import { hashText, type ScalarKind, typeOf } from './assembly.ts';
 import { type Definition, keyOf, reading, type Stage } from './definitions.ts';
 import { convert, lowerExpression, valuesOf } from './expression.ts';
+import { applyHooks } from './hooks.ts';
 import { hostName, hostScope } from './host_scope.ts';
+import { memorySlot } from './memory.ts';
 import { BASE_ZONE, type Region, type Zone, zoneOf } from './order.ts';
 import { type ListElement, type Quantity, type RunTime, type Scope, scalar } from './quantity.ts';
+import { emitReadings } from './readings.ts';
 import type { Instance, Signal } from './resolve.ts';
 import {
   channelSlotName,
-  type Hook,
   inputSlot,
   type Lowering,
-  memorySlot,
   modeSlot,
   realOf,
   textFinding,
@@ -225,7 +226,14 @@ export class StageLowering {
     }
     const { instance, name } = definition;
     const kind = quantity.kind === 'literal' ? 'real' : quantity.kind;
-    const values = this.hooked(`${instance.path}.${name}`, kind, valuesOf(quantity, this.scope(definition)));
+    const values = applyHooks(
+      this.b,
+      this.real,
+      this.l.hooks,
+      `${instance.path}.${name}`,
+      kind,
+      valuesOf(quantity, this.scope(definition)),
+    );
     this.remember(definition, values);
     const signal: Signal = { kind, rows: quantity.rows, columns: quantity.columns };
     this.localShapes.set(definition.id, signal);
@@ -320,6 +328,11 @@ export class StageLowering {
   }
 
   private startMemory(definition: Definition): void {
+    const size = definition.instance.signals.get(definition.name);
+    if (size !== undefined && size.rows * size.columns === 0) {
+      this.remember(definition, []);
+      return;
+    }
     const slot = this.memorySlot(definition);
     const { expression } = definition;
     const switched = this.zone.when.length > 0;
@@ -362,7 +375,7 @@ export class StageLowering {
   private commitMemory(definition: Definition): void {
     const quantity = this.evaluate(definition);
     const memory = this.l.definitions.byKey.get(keyOf(definition.instance.path, 'memory', definition.name));
-    if (quantity === undefined || memory === undefined) return;
+    if (quantity === undefined || memory === undefined || quantity.items.length === 0) return;
     const slot = this.memorySlot(memory);
     const values = valuesOf(quantity, this.scope(definition));
     if (this.isLine(definition)) for (const value of values) this.b.linePush(slot, value);
@@ -420,34 +433,6 @@ export class StageLowering {
       return [signal.kind === 'real' && this.l.number === 'f32' ? this.b.op('f64_from_f32', value) : value];
     }
     return this.loadAll(valueSlot(definition, signal, this.l));
-  }
-
-  private hooked(port: string, kind: ScalarKind, values: readonly Value[]): readonly Value[] {
-    const hooks = this.l.hooks.get(port);
-    if (hooks === undefined) return values;
-    const type = typeOf(kind, this.real);
-    return values.map((value, i) => {
-      let result = value;
-      for (const hook of hooks) {
-        if (hook.element !== i && values.length > 1) continue;
-        const mode = this.b.load(hook.mode, 'i32');
-        const amount = this.amount(hook, kind);
-        if (kind !== 'bool') {
-          const added = this.b.op(`add_${type}`, result, amount);
-          result = this.b.op(`select_${type}`, this.b.op('eq_i32', mode, this.b.const('i32', 1)), added, result);
-        }
-        result = this.b.op(`select_${type}`, this.b.op('eq_i32', mode, this.b.const('i32', 2)), amount, result);
-      }
-      return result;
-    });
-  }
-
-  /** A hook's amount is kept at `f64`. */
-  private amount(hook: Hook, kind: ScalarKind): Value {
-    const amount = this.b.load(hook.amount, 'f64');
-    if (kind === 'int') return this.b.op('i32_from_f64', amount);
-    if (kind === 'bool') return this.b.op('not_bool', this.b.op('eq_f64', amount, this.b.const('f64', 0)));
-    return this.real === 'f32' ? this.b.op('f32_from_f64', amount) : amount;
   }
 
   private quantity(signal: Signal, values: readonly Value[]): Quantity {
@@ -527,7 +512,7 @@ export class StageLowering {
     const values = quantity.items.map((item) => item.value ?? 0);
     return this.quantity(
       { kind: quantity.kind as ScalarKind, rows: quantity.rows, columns: quantity.columns },
-      this.hooked(hooks, quantity.kind as ScalarKind, values),
+      applyHooks(this.b, this.real, this.l.hooks, hooks, quantity.kind as ScalarKind, values),
     );
   }
 
@@ -582,6 +567,8 @@ export class StageLowering {
         const tick = b.load(this.tickSlot(), 'i32');
         return b.call(this.l.assembly.elementary('normal', real), real, b.load(run, 'i32'), seed, place, tick);
       },
+      readings: (file, columns, at) =>
+        emitReadings(b, real, b.load(this.tickSlot(), 'i32'), instance, file, columns, this.l, at),
       delayed: (line, ago) => {
         const memory = instance.flat.text.memories.find((item) => item.name === line && item.kind === 'line');
         const own = this.l.definitions.byKey.get(keyOf(instance.path, 'memory', line));

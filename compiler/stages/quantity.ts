@@ -19,6 +19,8 @@ export interface Quantity {
   readonly items: readonly Item[];
   /** Of kind `word`. */
   readonly word?: string;
+  /** Of a build setting with several texts. */
+  readonly words?: readonly string[];
 }
 
 /** One open-ended input as an expression sees it. */
@@ -41,6 +43,8 @@ export interface RunTime {
   elementary(name: string, ...args: Value[]): Value;
   /** A standard normal number of its own for this block and tick. */
   normal(seed: Value): Value;
+  /** The row of a table of recorded numbers that holds at this tick; undefined after a finding was reported. */
+  readings(file: string, columns: readonly string[], at: Spot): readonly Value[] | undefined;
   /** Reads what a delay line of this block took in so many own ticks ago. */
   delayed(line: string, ago: Value): Value | undefined;
 }
@@ -52,6 +56,8 @@ export interface Scope {
   /** What a name means here; undefined when it means nothing (the scope reports it). */
   name(name: string, at: Spot): Quantity | undefined;
   list(name: string): readonly ListElement[] | undefined;
+  /** Whether not-a-number and infinity may come of finite numbers here, as in an example that tries them. */
+  readonly nonFinite?: boolean;
   report(id: string, facts: Readonly<Record<string, string>>, at: Spot): void;
   /** Seconds a base tick and an own tick last, for `ticks(T)` and `periods(T)`. */
   readonly tick: number;

@@ -97,7 +97,7 @@ export class Scalars {
     for (const item of items) if (item.host !== undefined) nodes.push(item.host);
     if (nodes.length === items.length) {
       const node = this.scope.graph.apply(`${name}:${kind}`, nodes, compute);
-      if (!Number.isFinite(node.value) && nodes.every((arg) => Number.isFinite(arg.value)))
+      if (!this.scope.nonFinite && !Number.isFinite(node.value) && nodes.every((arg) => Number.isFinite(arg.value)))
         this.fail('not_finite', at, { operation: name });
       return { host: node };
     }

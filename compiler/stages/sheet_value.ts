@@ -33,9 +33,11 @@ export class SheetValues {
   private readonly busy = new Set<string>();
   private readonly sheet: Sheet;
   private readonly tick: number;
+  private readonly nonFinite: boolean;
 
-  constructor(sheet: Sheet) {
+  constructor(sheet: Sheet, nonFinite = false) {
     this.sheet = sheet;
+    this.nonFinite = nonFinite;
     this.tick = this.seconds(sheet.tick) ?? Number.NaN;
   }
 
@@ -94,6 +96,7 @@ export class SheetValues {
       tick: this.tick,
       period: this.tick,
       list: () => undefined,
+      nonFinite: this.nonFinite,
       name: (name) => {
         const value = this.named(name);
         if (value === undefined) {

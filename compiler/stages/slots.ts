@@ -2,11 +2,10 @@
 
 import type { Finding } from '../findings.ts';
 import type { Real } from '../ir/program.ts';
-import type { Expression, Spot } from '../language/syntax.ts';
+import type { Spot } from '../language/syntax.ts';
 import { type Assembly, typeOf } from './assembly.ts';
 import type { Definition, Definitions, Stage } from './definitions.ts';
-import { lowerExpression } from './expression.ts';
-import { type Quantity, type Scope, scalar } from './quantity.ts';
+import type { Quantity } from './quantity.ts';
 import type { Instance, Resolved, Signal } from './resolve.ts';
 
 /** A port whose value a run may change by hand, with the slots that say how. */
@@ -32,6 +31,8 @@ export interface Lowering {
   readonly hooks: ReadonlyMap<string, readonly Hook[]>;
   /** Slot of all continuous states and where each starts in it; the slot is made with the plant. */
   readonly states: { slot: number; readonly offsets: ReadonlyMap<string, number> };
+  /** A file beside the sheet by its name; undefined when there is none. */
+  files(name: string): string | undefined;
   /** Host values of lets, by `path.name`. */
   readonly lets: Map<string, Quantity | undefined>;
 }
@@ -85,69 +86,6 @@ export function modeSlot(definition: Definition, lowering: Lowering): number {
       note: modes.map((mode, i) => `${i} ${mode}`).join(', '),
     })
   );
-}
-
-export function memorySlot(
-  definition: Definition,
-  real: Real,
-  lowering: Lowering,
-  hostStart: (start: Expression) => readonly number[] | undefined,
-): number {
-  const { instance, name, expression } = definition;
-  const full = `${instance.path}.${name}`;
-  const known = lowering.assembly.find(full);
-  if (known !== undefined) return known;
-  const signal = instance.signals.get(name) ?? { kind: 'real', rows: 1, columns: 1 };
-  const memory = instance.flat.text.memories.find((item) => item.name === name);
-  const start = expression === undefined ? undefined : hostStart(expression);
-  const type = typeOf(signal.kind, real);
-  if (memory?.kind !== 'line') {
-    const length = signal.rows * signal.columns;
-    return lowering.assembly.slot(full, 'memory', type, {
-      length,
-      block: instance.path,
-      ...(start === undefined ? {} : { start }),
-    });
-  }
-  const length = Math.max(1, lineLength(instance, memory.length, lowering));
-  const head = lowering.assembly.slot(`${full}.head`, 'memory', 'i32', { block: instance.path });
-  const fill = new Array<number>(length).fill(start?.[0] ?? 0);
-  return lowering.assembly.slot(full, 'line', type, { length, head, start: fill, block: instance.path });
-}
-
-const LINE_LIMIT = 100_000;
-
-function lineLength(instance: Instance, length: Expression | undefined, lowering: Lowering): number {
-  if (length === undefined) return 1;
-  const graph = lowering.assembly.graph;
-  const scope: Scope = {
-    graph,
-    runTime: undefined,
-    tick: lowering.resolved.tick,
-    period: instance.period,
-    list: () => undefined,
-    name: (name) => {
-      const build = instance.builds.get(name);
-      const number =
-        name === 'dt'
-          ? instance.period
-          : build !== undefined && 'value' in build
-            ? build.value
-            : (instance.sizes.get(name) ?? instance.settings.get(name)?.numbers[0]);
-      return number === undefined
-        ? undefined
-        : scalar(Number.isInteger(number) ? 'literal' : 'real', { host: graph.constant(number) });
-    },
-    report: (id, facts, at) => {
-      lowering.findings.push(textFinding(instance, id, facts, at, ''));
-    },
-  };
-  const value = lowerExpression(length, scope)?.items[0]?.host?.value;
-  if (value === undefined || !Number.isInteger(value) || value < 0 || value > LINE_LIMIT) {
-    lowering.findings.push(textFinding(instance, 'not_a_size', { value: String(value) }, length.at, ''));
-    return 1;
-  }
-  return value;
 }
 
 /** A finding in the text of a block, at the instance that brought it up. */

@@ -219,6 +219,18 @@ export const stageWording: Readonly<Record<string, (facts: Facts) => Wording>> =
         ? 'A bare number is taken in SI units of what fits; a number with a unit must fit.'
         : HERTZ,
     ),
+  need_unmet: (f) =>
+    words(
+      `“${f.block}” needs this of its settings: ${f.words}`,
+      'change the settings so that it holds',
+      'Some equations make sense only for certain settings; the block says so itself.',
+    ),
+  no_such_file: (f) =>
+    words(
+      `there is no file “${f.file}” beside the sheet`,
+      'put it there, or change the name',
+      'Recorded numbers are read from a CSV file in the folder of the sheet; its first column is the time in seconds.',
+    ),
   layered_not_yet: () =>
     words(
       'the layered schedule cannot be compiled yet',

@@ -231,15 +231,20 @@ export class Bench {
     const own = this.compiled.resolved.instances.get(setting.slice(0, dot))?.settings.get(setting.slice(dot + 1));
     const read = this.compiled.resolved.values.read(value);
     if (own === undefined || 'id' in read || read.numbers.length !== own.numbers.length) return false;
-    for (const [i, number] of read.numbers.entries())
-      this.changed.set(own.numbers.length === 1 ? setting : `${setting}[${i + 1}]`, number);
+    this.put(setting, read.numbers);
+    return true;
+  }
+
+  /** Puts a setting's numbers as they are; their count must be the setting's own. */
+  put(setting: string, numbers: readonly number[]): void {
+    for (const [i, number] of numbers.entries())
+      this.changed.set(numbers.length === 1 ? setting : `${setting}[${i + 1}]`, number);
     const { settings, graph } = this.lowered;
-    const numbers = graph.recompute(
+    const values = graph.recompute(
       settings.map((slot) => slot.node),
       this.changed,
     );
-    for (const [i, slot] of settings.entries()) this.machine.write(slot.slot, numbers[i] ?? 0);
-    return true;
+    for (const [i, slot] of settings.entries()) this.machine.write(slot.slot, values[i] ?? 0);
   }
 
   /** A kept value by `path.name`; undefined when it was not kept. */

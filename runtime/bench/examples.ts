@@ -35,7 +35,7 @@ export async function runExample(
   const findings: Finding[] = [];
   const block = parsedBlock(text, name).value;
   if (block === undefined) return { compared: [], findings: parsedBlock(text, name).findings };
-  const values = new SheetValues(blankSheet());
+  const values = new SheetValues(blankSheet(), true);
   const numbers = (value: ExampleValue): readonly number[] => {
     const read = values.evaluate(value.value, value.name);
     if ('id' in read) {
@@ -63,7 +63,7 @@ export async function runExample(
   const bench = await openBench(found.value, { engine, record: outputs.map((output) => `it.${output}`) }, findings);
   const compared: Compared[] = [];
   for (const [i, step] of example.steps.entries()) {
-    for (const input of step.inputs) bench.set(`source_${input.name}.value`, settingOf(numbers(input)));
+    for (const input of step.inputs) bench.put(`source_${input.name}.value`, numbers(input));
     const rows = bench.advance(step.ticks);
     const width = bench.columns.length;
     const last = rows.subarray(rows.length - width);
@@ -167,7 +167,8 @@ function exampleSheet(
     const key = numbers.length > 1 ? `${source}_${numbers.length}` : source;
     shelf[key] =
       `block ${key}\n  "Gives an example its input."\nout y: ${unit}\nset value: ${unit} = ${vector}\ny = value\n`;
-    const first = numbers.length > 1 ? [...numbers] : type === 'bool' ? numbers[0] === 1 : (numbers[0] ?? 0);
+    const finite = numbers.map((number) => (Number.isFinite(number) ? number : 0));
+    const first = type === 'bool' ? numbers[0] === 1 : settingOf(finite);
     blocks[`source_${input}`] = {
       is: key,
       set: { value: first },

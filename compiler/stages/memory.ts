@@ -1,0 +1,50 @@
+/** The slots of memories and delay lines, with their start values where those are known before the program runs. */
+
+import type { Real } from '../ir/program.ts';
+import type { Expression } from '../language/syntax.ts';
+import { typeOf } from './assembly.ts';
+import type { Definition } from './definitions.ts';
+import { lowerExpression } from './expression.ts';
+import { hostScope } from './host_scope.ts';
+import type { Instance } from './resolve.ts';
+import { type Lowering, textFinding } from './slots.ts';
+
+const LINE_LIMIT = 100_000;
+
+export function memorySlot(
+  definition: Definition,
+  real: Real,
+  lowering: Lowering,
+  hostStart: (start: Expression) => readonly number[] | undefined,
+): number {
+  const { instance, name, expression } = definition;
+  const full = `${instance.path}.${name}`;
+  const known = lowering.assembly.find(full);
+  if (known !== undefined) return known;
+  const signal = instance.signals.get(name) ?? { kind: 'real', rows: 1, columns: 1 };
+  const memory = instance.flat.text.memories.find((item) => item.name === name);
+  const start = expression === undefined ? undefined : hostStart(expression);
+  const type = typeOf(signal.kind, real);
+  if (memory?.kind !== 'line') {
+    const length = signal.rows * signal.columns;
+    return lowering.assembly.slot(full, 'memory', type, {
+      length,
+      block: instance.path,
+      ...(start === undefined ? {} : { start }),
+    });
+  }
+  const length = Math.max(1, lineLength(instance, memory.length, lowering));
+  const head = lowering.assembly.slot(`${full}.head`, 'memory', 'i32', { block: instance.path });
+  const fill = new Array<number>(length).fill(start?.[0] ?? 0);
+  return lowering.assembly.slot(full, 'line', type, { length, head, start: fill, block: instance.path });
+}
+
+function lineLength(instance: Instance, length: Expression | undefined, lowering: Lowering): number {
+  if (length === undefined) return 1;
+  const value = lowerExpression(length, hostScope(instance, lowering))?.items[0]?.host?.value;
+  if (value === undefined || !Number.isInteger(value) || value < 0 || value > LINE_LIMIT) {
+    lowering.findings.push(textFinding(instance, 'not_a_size', { value: String(value) }, length.at, ''));
+    return 1;
+  }
+  return value;
+}
