@@ -37,7 +37,7 @@ export function createInterpreter(program: Program): Machine {
       if (func === undefined) throw new Error(`${program.name}: no function ${name}`);
       if (args.length !== func.parameters.length)
         throw new Error(`${name} takes ${func.parameters.length} values, got ${args.length}`);
-      for (const [i, type] of func.parameters.entries()) func.frame[i] = toType(type, args[i] as number);
+      for (let i = 0; i < args.length; i++) func.frame[i] = toType(func.parameters[i] as Type, args[i] as number);
       func.run();
       return func.result === undefined ? undefined : func.frame[func.result];
     },
@@ -169,7 +169,7 @@ function prepare(
         if (args.length !== callee.parameters.length)
           throw new Error(`${func.name}: ${instruction.func} takes ${callee.parameters.length} values`);
         return () => {
-          for (const [i, arg] of args.entries()) callee.frame[i] = get(arg);
+          for (let i = 0; i < args.length; i++) callee.frame[i] = get(args[i] as Value);
           callee.run();
           if (to !== undefined && callee.result !== undefined) frame[to] = callee.frame[callee.result] as number;
         };
