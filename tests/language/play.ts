@@ -3,6 +3,7 @@
 import { library } from '../../blocks/library.ts';
 import { compile } from '../../compiler/compile.ts';
 import type { Finding } from '../../compiler/findings.ts';
+import { parseBlock } from '../../compiler/language/parser.ts';
 import { type BlockOnSheet, blankSheet, type SettingValue } from '../../compiler/sheet/sheet.ts';
 import { type Event, openBench } from '../../runtime/bench/bench.ts';
 
@@ -22,6 +23,9 @@ export interface Playing {
   readonly adjust?: readonly { readonly tick: number; readonly setting: string; readonly value: SettingValue }[];
 }
 
+const source = (name: string, type: string, value: string): string =>
+  `block ${name}\n  "An input of a test."\nout y: ${type}\nset value: ${type} = ${value}\ny = value\n`;
+
 /** What a block gives, tick by tick, for each output asked for. */
 export async function play(playing: Playing): Promise<Record<string, number[]>> {
   const it: BlockOnSheet = { is: playing.is, set: playing.set ?? {}, inputs: playing.kinds ?? {} };
@@ -29,9 +33,12 @@ export async function play(playing: Playing): Promise<Record<string, number[]>> 
   const wires: Record<string, string> = {};
   const hooks: string[] = [];
   const events: Event[] = [];
-  const plant = library.get(playing.is)?.shelf === 'plant' || playing.is === 'channel_in';
+  const block = library.get(playing.is);
+  const text = block === undefined ? undefined : parseBlock(block.text, playing.is).value;
+  const plant = block?.shelf === 'plant' || block?.text.includes('\nchannel in ');
   for (const [input, values] of Object.entries(playing.inputs)) {
-    const type = typeof values[0] === 'boolean' ? 'yes_or_no' : 'fixed';
+    const base = typeof values[0] === 'boolean' ? 'bool' : text?.inputs.find(({ name }) => name === input)?.type.base;
+    const type = base === 'bool' ? 'yes_or_no' : base === 'int' ? 'whole' : 'fixed';
     blocks[`from_${input}`] = plant ? { is: type, side: 'plant' } : { is: type };
     wires[`it.${input}`] = `from_${input}.y`;
     const hook = hooks.push(`from_${input}.y`) - 1;
@@ -47,7 +54,7 @@ export async function play(playing: Playing): Promise<Record<string, number[]>> 
     number: playing.number ?? ('f64' as const),
     blocks,
     wires,
-    shelf: { yes_or_no: 'block yes_or_no\n  "An input of a test."\nout y: bool\nset value: bool = false\ny = value\n' },
+    shelf: { yes_or_no: source('yes_or_no', 'bool', 'false'), whole: source('whole', 'int', '0') },
   };
   const { value, findings } = compile(sheet, { library });
   if (value === undefined)
