@@ -13,6 +13,8 @@ export interface FoundThing {
   readonly group: 'add' | 'on the sheet' | 'setting' | 'command';
   readonly name: string;
   readonly about: string;
+  /** Another name it goes by. */
+  readonly also?: string;
   readonly keys?: string | undefined;
   /** Why it cannot be done now. */
   readonly not?: string | undefined;
@@ -21,10 +23,7 @@ export interface FoundThing {
 
 /** Things that match, best first, at most `limit`. */
 export function findThings(workbench: Workbench, asked: Finding, limit = 40): FoundThing[] {
-  const words = asked.text
-    .toLowerCase()
-    .split(/[\s_]+/)
-    .filter((word) => word !== '');
+  const words = wordsOf(asked.text);
   const ranked: { thing: FoundThing; score: number }[] = [];
   const consider = (thing: FoundThing, bonus: number) => {
     const score = match(words, thing);
@@ -46,6 +45,7 @@ function blocksToAdd(workbench: Workbench, asked: Finding): FoundThing[] {
       key: `add ${name}`,
       group: 'add',
       name: label,
+      also: name,
       about: purpose,
       not: workbench.document.locked(),
       run: () => addFromShelf(workbench, name, asked),
@@ -96,18 +96,27 @@ function commands(workbench: Workbench): FoundThing[] {
 }
 
 /** 0 when a word is nowhere; the start of a name counts most, then starts of words, then any place, then the description. */
-function match(words: readonly string[], { name, about }: FoundThing): number {
+function match(words: readonly string[], { name, also, about }: FoundThing): number {
   if (words.length === 0) return 1;
-  const low = name.toLowerCase();
-  const parts = low.split(/[\s_.–-]+/);
-  let score = 0;
+  const parts = wordsOf(`${name} ${also ?? ''}`);
+  const low = parts.join(' ');
+  const [own, other] = [wordsOf(name).join(' '), wordsOf(also ?? '').join(' ')];
+  const asked = words.join(' ');
+  let score = own === asked || other === asked ? 10 * words.length : 0;
   for (const word of words) {
-    if (low === word) score += 6;
-    else if (low.startsWith(word)) score += 4;
+    if (own.startsWith(word) || other.startsWith(word)) score += 4;
     else if (parts.some((part) => part.startsWith(word))) score += 3;
     else if (low.includes(word)) score += 2;
     else if (about.toLowerCase().includes(word)) score += 1;
     else return 0;
   }
   return score / words.length;
+}
+
+/** Words as they are compared: without case, dashes, underscores and dots. */
+function wordsOf(text: string): string[] {
+  return text
+    .toLowerCase()
+    .split(/[\s_.–-]+/)
+    .filter((word) => word !== '');
 }

@@ -7,6 +7,7 @@ import { FileMenu } from './file_menu.tsx';
 import { Find } from './find.tsx';
 import { watchFocus } from './focus.ts';
 import { CommandButton } from './parts/command_button.tsx';
+import { Contained } from './parts/contained.tsx';
 import { EditedText } from './parts/edited_text.tsx';
 import { VIEWS, type View } from './session.ts';
 import { VIEW_WORDS } from './view_words.ts';
@@ -31,7 +32,9 @@ export function Shell() {
       <Bar />
       {drawn && (
         <nav className="shelf" data-region="shelf" aria-label="Shelf line" tabIndex={-1}>
-          <ShelfLine />
+          <Contained what="The shelf line">
+            <ShelfLine />
+          </Contained>
         </nav>
       )}
       <main className="paper" data-region="paper" aria-label="Paper" tabIndex={-1}>
@@ -39,12 +42,16 @@ export function Shell() {
         {under !== undefined && under !== view && <ViewSlot view={under} />}
       </main>
       <aside className="margin" data-region="margin" aria-label="Margin" tabIndex={-1}>
-        <Margin />
+        <Contained what="The margin">
+          <Margin />
+        </Contained>
       </aside>
       <section className="rail" data-region="rail" aria-label="Rail" tabIndex={-1}>
-        <Suspense>
-          <Rail />
-        </Suspense>
+        <Contained what="The rail">
+          <Suspense>
+            <Rail />
+          </Suspense>
+        </Contained>
       </section>
       <Said />
     </div>
@@ -56,7 +63,9 @@ function ViewSlot({ view }: { view: View }) {
   return (
     <section className="view" data-view={view} aria-label={VIEW_WORDS[view].name}>
       <Suspense fallback={<p className="notice">Loading {VIEW_WORDS[view].name} …</p>}>
-        <Part />
+        <Contained key={view} what={VIEW_WORDS[view].name}>
+          <Part />
+        </Contained>
       </Suspense>
     </section>
   );

@@ -87,6 +87,7 @@ function Port({ block, port }: { block: string; port: CardPort }) {
   const marked = useSession(({ mark }) => mark?.at === at && mark.on === on);
   const over = useSession(({ pending }) => pending?.over?.at === at && pending.over.on === on);
   return (
+    // biome-ignore lint/a11y/useKeyWithClickEvents: keys act on the paper, at the mark; this only keeps the click to itself
     <span
       className="port nodrag nopan"
       id={thingId({ on, at })}
@@ -98,7 +99,11 @@ function Port({ block, port }: { block: string; port: CardPort }) {
       data-marked={marked || undefined}
       data-over={over || undefined}
       style={{ left: port.x, top: port.y }}
-      onPointerDown={(event) => pressPort(workbench, { on, at }, event.nativeEvent)}
+      onPointerDown={(event) => {
+        event.stopPropagation();
+        pressPort(workbench, { on, at }, event.nativeEvent);
+      }}
+      onClick={(event) => event.stopPropagation()}
     />
   );
 }
@@ -153,7 +158,7 @@ function FoundHere({ name, card }: { name: string; card: Card }) {
   const worst = here[0];
   if (worst === undefined) return null;
   return (
-    <span className="found_here" data-level={worst.level} style={{ left: card.width + 3 }} aria-hidden="true">
+    <span className="found_here" data-level={worst.level} style={{ left: card.width + 11 }} aria-hidden="true">
       {SIGNS[worst.level]}
     </span>
   );

@@ -1,5 +1,6 @@
 /** Wiring with the pointer: press a port and drag to another, tap a port and tap another, or drop the line on the paper. */
 import type { Point } from '../../compiler/sheet/sheet.ts';
+import { focusPaper } from '../focus.ts';
 import { blockOf, type Mark, type Pending } from '../session.ts';
 import type { Workbench } from '../workbench.ts';
 import { type Candidate, candidates } from './fitting.ts';
@@ -21,7 +22,7 @@ export function paperPoint({ session }: Workbench, clientX: number, clientY: num
 /** Follows the pointer from a press on a port until it is let go. */
 export function pressPort(workbench: Workbench, from: Mark, press: PointerEvent): void {
   if (press.button !== 0) return;
-  press.stopPropagation();
+  focusPaper();
   const { session } = workbench;
   const { mode, scope } = session.getState();
   if (mode.is === 'wiring' && mode.from.at !== from.at) {

@@ -120,6 +120,8 @@ export interface Candidate {
   readonly add?: string;
   /** The input takes something already. */
   readonly taken: boolean;
+  /** It need not be wired. */
+  readonly optional: boolean;
   readonly words: string;
 }
 
@@ -131,7 +133,7 @@ export function factsAt(sheet: Sheet, scope: string, mark: Mark): PortFacts | un
   return ports[mark.on === 'output' ? 'outputs' : 'inputs'].find(({ name }) => name === endOf(mark.at).port);
 }
 
-/** Every port a line from `from` may end at. Free inputs come before taken ones. */
+/** Every port a line from `from` may end at: what waits for a line first, then what may take one, then what has one; its own block last. */
 export function candidates(sheet: Sheet, scope: string, from: Mark): Candidate[] {
   const facts = factsAt(sheet, scope, from);
   const place = groundOf(sheet, scope);
@@ -140,19 +142,17 @@ export function candidates(sheet: Sheet, scope: string, from: Mark): Candidate[]
   for (const [name, block] of Object.entries(place.blocks)) {
     const ports = portsOf(sheet, block);
     if (from.on === 'input') {
-      for (const port of ports.outputs)
-        if (mayFeed(port, facts) === true)
-          found.push({ block: name, port: port.name, taken: false, words: port.words });
+      for (const { name: port, words } of ports.outputs.filter((one) => mayFeed(one, facts) === true))
+        found.push({ block: name, port, taken: false, optional: false, words });
       continue;
     }
-    for (const port of ports.inputs)
-      if (mayFeed(facts, port) === true)
-        found.push({ block: name, port: port.name, taken: `${name}.${port.name}` in place.wires, words: port.words });
-    for (const { kind, facts: open } of ports.kinds)
-      if (mayFeed(facts, open) === true)
-        found.push({ block: name, port: '', add: kind, taken: false, words: 'one more' });
+    for (const { name: port, optional, words } of ports.inputs.filter((one) => mayFeed(facts, one) === true))
+      found.push({ block: name, port, taken: `${name}.${port}` in place.wires, optional, words });
+    for (const { kind } of ports.kinds.filter((one) => mayFeed(facts, one.facts) === true))
+      found.push({ block: name, port: '', add: kind, taken: false, optional: true, words: 'one more' });
   }
-  const rank = (one: Candidate) => (one.taken ? 2 : one.add === undefined ? 0 : 1);
+  const rank = (one: Candidate) =>
+    (one.taken ? 3 : one.add !== undefined ? 2 : one.optional ? 1 : 0) + (one.block === blockOf(from) ? 4 : 0);
   return found.sort((a, b) => rank(a) - rank(b));
 }
 

@@ -50,11 +50,8 @@ export function FittingPorts({ scene }: { scene: Scene }) {
   return (
     <>
       {left.map(({ number, candidate }) => {
-        const place = candidate.add === undefined ? scene.ports.get(`${candidate.block}.${candidate.port}`) : undefined;
-        const card = scene.cards.get(candidate.block);
-        const at =
-          place ?? (card === undefined ? undefined : { x: card.x, y: card.y + card.card.height, side: 'left' });
-        if (at === undefined || (place === undefined && !numbered)) return null;
+        const at = candidate.add === undefined ? scene.ports.get(`${candidate.block}.${candidate.port}`) : undefined;
+        if (at === undefined) return null;
         return (
           <button
             type="button"

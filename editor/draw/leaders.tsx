@@ -1,6 +1,7 @@
 /** Thin lines from the findings in the margin to the things they are about, while both are in view. */
 import { useEffect, useRef } from 'react';
 import type { StoreApi } from 'zustand/vanilla';
+import { endOf } from '../document/edits.ts';
 import type { Viewport } from '../session.ts';
 import { useChecked } from '../workbench.ts';
 import type { Scene } from './scene.ts';
@@ -43,17 +44,23 @@ function drawLeaders(layer: SVGSVGElement, scene: Scene, { x, y, zoom }: Viewpor
   layer.replaceChildren();
   if (margin === undefined || margin.left < frame.right - 40) return;
   for (const item of document.querySelectorAll<HTMLElement>('[data-finding-at]')) {
-    const placed = scene.cards.get(item.dataset.findingAt ?? '');
-    const rect = item.getBoundingClientRect();
-    const level = rect.top + 12;
-    if (placed === undefined || level < margin.top || level > margin.bottom) continue;
-    const right = (placed.x + placed.card.width) * zoom + x + 14;
-    const top = placed.y * zoom + y + 6;
-    if (right > frame.width || right < 0 || top < 0 || top > frame.height) continue;
+    const place = placeOf(scene, item.dataset.findingAt ?? '');
+    const level = item.getBoundingClientRect().top + 14;
+    if (place === undefined || level < margin.top || level > margin.bottom) continue;
+    const from = { x: place.x * zoom + x, y: place.y * zoom + y };
+    if (from.x > frame.width || from.x < 0 || from.y < 0 || from.y > frame.height) continue;
     const line = document.createElementNS('http://www.w3.org/2000/svg', 'polyline');
-    const end = frame.width;
-    line.setAttribute('points', `${right},${top} ${Math.max(right, end - 26)},${top} ${end},${level - frame.top}`);
-    line.setAttribute('class', `leader ${item.dataset.level ?? ''}`);
+    const to = level - frame.top;
+    line.setAttribute('points', `${from.x},${from.y} ${frame.width - 14},${to} ${frame.width},${to}`);
+    line.setAttribute('class', `leader ${item.dataset.level ?? ''} ${item.dataset.here === undefined ? '' : 'here'}`);
     layer.append(line);
   }
+}
+
+/** Where a leader starts: at the port a finding is about, or at the mark beside the card. */
+function placeOf(scene: Scene, path: string): { x: number; y: number } | undefined {
+  const port = scene.ports.get(path);
+  if (port !== undefined) return port;
+  const placed = scene.cards.get(path) ?? scene.cards.get(endOf(path).block);
+  return placed === undefined ? undefined : { x: placed.x + placed.card.width + 14, y: placed.y };
 }

@@ -2,6 +2,7 @@
 import { memo } from 'react';
 import type { Point } from '../../compiler/picture/marks.ts';
 import type { Route } from '../../compiler/picture/router.ts';
+import { focusPaper } from '../focus.ts';
 import { thingId } from '../session.ts';
 import { useSession, useWorkbench } from '../workbench.ts';
 import type { PortPlace, Scene } from './scene.ts';
@@ -60,6 +61,7 @@ function Leaf({ input, points, port }: { input: string; points: readonly Point[]
         onPointerDown={(event) => {
           if (event.button !== 0) return;
           event.stopPropagation();
+          focusPaper();
           session.setState({ mark: { on: 'line', at: input }, selection: [] });
         }}
       />

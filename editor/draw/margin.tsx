@@ -76,7 +76,7 @@ function FindingItem({ finding }: { finding: Finding }) {
       className="finding"
       data-level={finding.level}
       data-here={here || undefined}
-      data-finding-at={markOf(sheet, scope, finding)?.at}
+      data-finding-at={markOf(sheet, scope, finding) === undefined ? undefined : finding.at.path}
     >
       <button type="button" className="finding_words" onClick={() => goToFinding(workbench, finding)}>
         <span className="level" role="img" aria-label={level}>

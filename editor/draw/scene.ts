@@ -63,8 +63,8 @@ function laidOut(description: CardDescription): Card {
 }
 
 /** A card as it would look if it were put on the sheet now. */
-export function specimen(sheet: Sheet, is: string, block: BlockOnSheet): Card {
-  return laidOut(describe(sheet, '', is, block));
+export function specimen(sheet: Sheet, name: string, block: BlockOnSheet): Card {
+  return laidOut({ ...describe(sheet, '', name, block), kind: '' });
 }
 
 /** Makes scenes, each from the one before: what did not change stays the same object, and lines stay where they are. */

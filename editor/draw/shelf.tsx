@@ -47,7 +47,9 @@ function Strip({ shelf }: { shelf: string }) {
   const strip = useRef<HTMLDivElement>(null);
   const items = shelfItems(sheet).filter((item) => item.shelf === shelf);
   // biome-ignore lint/correctness/useExhaustiveDependencies: another purpose starts at its first card
-  useEffect(() => strip.current?.scrollTo({ left: 0 }), [shelf]);
+  useEffect(() => {
+    strip.current?.scrollTo({ left: 0 });
+  }, [shelf]);
   return (
     <div
       className="specimens"
@@ -76,7 +78,7 @@ function Strip({ shelf }: { shelf: string }) {
 function Specimen({ item }: { item: ShelfItem }) {
   const workbench = useWorkbench();
   const sheet = useSheet();
-  const card = specimen(sheet, item.name, newBlock(sheet, item.name));
+  const card = specimen(sheet, item.label, newBlock(sheet, item.name));
   const ghost = useRef<HTMLElement | undefined>(undefined);
   const onPointerDown = (press: React.PointerEvent<HTMLButtonElement>) => {
     if (press.button !== 0 || press.pointerType === 'touch') return;
