@@ -1,5 +1,7 @@
 /** Every block on the shelf reads, prints back as itself, and says what it is for and where it comes from. */
 
+import { readFileSync } from 'node:fs';
+import { join } from 'node:path';
 import { describe, expect, test } from 'vitest';
 import { library } from '../../blocks/library.ts';
 import { parseBlock } from '../../compiler/language/parser.ts';
@@ -10,6 +12,13 @@ const shelves = 'drive sense clean compensate combine limit decide guard actuate
 
 test('there is a shelf for every purpose', () => {
   expect(new Set([...library.values()].map(({ shelf }) => shelf))).toEqual(new Set(shelves));
+});
+
+test("the list by purpose is the library, in the blocks' own words", () => {
+  const page = readFileSync(join(import.meta.dirname, '../../blocks/README.md'), 'utf8');
+  const listed = [...page.matchAll(/^\| `(\w+)` \| (.*) \|$/gm)].map(([, name, purpose]) => `${name}: ${purpose}`);
+  const wanted = [...library].map(([name, { text }]) => `${name}: ${parseBlock(text, name).value?.purpose}`);
+  expect(listed.sort()).toEqual(wanted.sort());
 });
 
 describe.each([...library])('%s', (name, { text }) => {
