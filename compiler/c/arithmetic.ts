@@ -34,12 +34,12 @@ ${widths.join('\n')}
 
 /** The probes and `NAME_arithmetic_ok`. Operands are volatile, so that nothing is worked out beforehand. */
 export function arithmeticCheck(name: string, reals: readonly Real[]): string {
-  const calls = reals.map((real) => `(probe_${real}() != 0)`).join(' && ');
+  const calls = reals.map((real) => `(probe_${real}() != 0)`).join(' && ') || 'true';
   return `${reals.map(probe).join('\n\n')}
 
 int ${name}_arithmetic_ok(void)
 {
-    return (${calls === '' ? 'true' : calls}) ? 1 : 0;
+    return ${reals.length > 1 ? `(${calls})` : calls} ? 1 : 0;
 }`;
 }
 
@@ -52,6 +52,7 @@ function probe(real: Real): string {
   return `static int probe_${real}(void)
 {
 ${operand('any_one', 1)}
+${operand('any_zero', 0)}
 ${operand('any_part', 2 ** -half)}
 ${operand('any_square', 1 + 2 ** (1 - half))}
 ${operand('any_ulp', 2 ** -bits)}
@@ -65,8 +66,8 @@ ${operand('any_third', real === 'f32' ? Math.fround(1 / 3) : 1 / 3)}
     const ${type} smallest = any_smallest;
     const ${type} tiniest = any_tiniest;
     const ${type} third = any_third;
-    const ${type} zero = one - one;
-    const ${type} nothing = zero / zero;
+    const ${type} zero = any_zero;
+    const ${type} nothing = zero / (one - one);
     int ok = 1;
     if (((part * part) - square) != ${number(0)}) {
         ok = 0; /* a product was not rounded before the sum: contraction */
@@ -80,7 +81,7 @@ ${operand('any_third', real === 'f32' ? Math.fround(1 / 3) : 1 / 3)}
     if ((tiniest * ${number(2 ** bits)}) != smallest) {
         ok = 0; /* a subnormal operand was taken as zero */
     }
-${real === 'f64' ? doubleLiterals : ''}    if ((nothing == nothing) || !((one / (zero * -one)) < zero)) {
+${real === 'f64' ? doubleLiterals : ''}    if (!isnan(nothing) || !((one / (zero * -one)) < zero)) {
         ok = 0; /* not-a-number or the sign of zero is not kept */
     }
     if ((one / ${number(3)}) != third) {

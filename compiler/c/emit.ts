@@ -132,7 +132,8 @@ function writeSource(
     ...plain(`#include "${options.name}.h"
 
 #include <float.h>
-${uses(/\b(fabsf?|sqrtf?|floorf?|truncf?)\(|\bNAN\b|\bINFINITY\b/) ? '#include <math.h>\n' : ''}#include <stdbool.h>
+#include <math.h>
+#include <stdbool.h>
 ${uses(/\bmemcpy\(/) ? '#include <string.h>\n' : ''}
 ${guards(realsOf(program))}
 `),

@@ -30,6 +30,8 @@ export interface FunctionContext {
 
 /** Longest expression that is put into another one. */
 const longest = 64;
+/** Longest expression that is all there is on the right of a store. */
+const longestAlone = 90;
 
 /** Statements of the body, indented by one step, and the parameters' names. */
 export function writeBody(func: Func, context: FunctionContext): { parameters: string[]; lines: CLine[] } {
@@ -46,6 +48,8 @@ class BodyWriter {
   private readonly storedIn: ReadonlyMap<Value, number>;
   private readonly func: Func;
   private readonly context: FunctionContext;
+  private readonly numbers = new Map<string, number>();
+  private readonly makers = new Map<Value, Instruction>();
   private block: string | undefined;
   /** A stanza's comment, not written before its first statement. */
   private heading: Extract<Instruction, { do: 'note' }> | undefined;
@@ -130,24 +134,28 @@ class BodyWriter {
 
   /** A pure value: put aside for where it is read, or written down now under a name. */
   private make(instruction: Instruction, value: Value, depth: number): void {
+    this.makers.set(value, instruction);
     const text = this.expression(instruction);
     const name = this.wantedName(value, instruction);
     const saysMore = instruction.do === 'compute' && name !== undefined && !this.goesStraightToItsField(value);
-    if (instruction.do === 'const' || (this.nesting.nested.has(value) && text.length <= longest && !saysMore))
-      this.texts.set(value, text);
+    const short = text.length <= (this.goesStraightToItsField(value) ? longestAlone : longest);
+    if (instruction.do === 'const' || (this.nesting.nested.has(value) && short && !saysMore)) this.texts.set(value, text);
     else this.declare(value, text, name, depth);
   }
 
   private declare(value: Value, text: string, wanted: string | undefined, depth: number): void {
-    const name = this.names.take(wanted ?? this.nextTemporary());
+    const name = this.names.take(wanted ?? this.numbered());
     this.say(`const ${localType[this.typeOf(value)]} ${name} = ${text};`, depth);
     this.texts.set(value, name);
   }
 
-  private temporaries = 0;
-  private nextTemporary(): string {
-    this.temporaries++;
-    return `t${this.temporaries}`;
+  /** A name for what has none of its own: the block's, with a number. */
+  private numbered(): string {
+    const part = this.block?.split('.').at(-1);
+    const prefix = part === undefined ? 't' : `${part}_`;
+    const number = (this.numbers.get(prefix) ?? 0) + 1;
+    this.numbers.set(prefix, number);
+    return `${prefix}${number}`;
   }
 
   /** What a reader would call a value: its own name, the field it goes to, or the one it comes from. */
@@ -179,7 +187,7 @@ class BodyWriter {
         this.lines.push(...no);
       }
     } else {
-      this.say(`if (!${this.operand(instruction.condition)}) {`, depth);
+      this.say(`if (${this.negated(instruction.condition)}) {`, depth);
       this.lines.push(...no);
     }
     this.say('}', depth);
@@ -291,9 +299,23 @@ class BodyWriter {
     }
   }
 
+  /** The opposite of a bool. Not equal is the opposite of equal for not-a-number too; the other comparisons have none. */
+  private negated(condition: Value): string {
+    const text = this.text(condition);
+    const byte = /^(\S+) != 0U$/.exec(text)?.[1];
+    if (byte !== undefined) return `${byte} == 0U`;
+    const maker = this.makers.get(condition);
+    const [a = -1, b = -1] = maker?.do === 'compute' ? maker.args : [];
+    if (a === b && text.startsWith('!isnan(')) return text.slice(1);
+    const equality = maker?.do === 'compute' && maker.op.startsWith('eq_') && !/^\w+$/.test(text);
+    return equality ? `${this.operand(a)} != ${this.operand(b)}` : `!${this.operand(condition)}`;
+  }
+
   private compute(instruction: Extract<Instruction, { do: 'compute' }>): string {
-    const form = this.context.forms.get(instruction.op) ?? operation(instruction.op).c;
     const { args } = instruction;
+    if (instruction.op === 'not_bool') return this.negated(args[0] ?? -1);
+    if (args[0] === args[1] && /^eq_f\d+$/.test(instruction.op)) return `!isnan(${this.text(args[0] ?? -1)})`;
+    const form = this.context.forms.get(instruction.op) ?? operation(instruction.op).c;
     return form(...args.map((_, i) => `{${i}}`)).replace(
       /\{(\d)\}/g,
       (mark, digit: string, at: number, whole: string) => {
@@ -305,14 +327,15 @@ class BodyWriter {
   }
 }
 
-/** Where each value is stored first; only whole slots, not elements. */
+/** Where each value is stored first in the list that makes it; only whole slots, not elements. */
 function firstStores(list: readonly Instruction[]): ReadonlyMap<Value, number> {
   const found = new Map<Value, number>();
   const visit = (instructions: readonly Instruction[]): void => {
+    const made = new Set<Value>();
     for (const instruction of instructions) {
-      if (instruction.do === 'store' && instruction.index === undefined && !found.has(instruction.value))
-        found.set(instruction.value, instruction.slot);
-      else if (instruction.do === 'line_push' && !found.has(instruction.value))
+      if ('to' in instruction && instruction.to !== undefined) made.add(instruction.to);
+      const stores = instruction.do === 'line_push' || (instruction.do === 'store' && instruction.index === undefined);
+      if (stores && made.has(instruction.value) && !found.has(instruction.value))
         found.set(instruction.value, instruction.slot);
       else if (instruction.do === 'if') {
         visit(instruction.then);

@@ -16,7 +16,7 @@ export const fieldType: Readonly<Record<Type, string>> = { ...localType, bool: '
 /** A number of a type as an expression. */
 export function literal(type: Type, value: number): string {
   if (type === 'bool') return value === 0 ? 'false' : 'true';
-  if (type === 'i32') return value === -2147483648 ? 'INT32_MIN' : String(value);
+  if (type === 'i32') return value === -2147483648 ? '(-2147483647 - 1)' : String(value);
   if (Number.isNaN(value)) return type === 'f32' ? 'NAN' : '(double)NAN';
   if (!Number.isFinite(value)) {
     const infinity = type === 'f32' ? 'INFINITY' : '(double)INFINITY';

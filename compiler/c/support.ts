@@ -7,7 +7,13 @@ const functions: ReadonlyMap<string, string> = new Map([
     `/* The signed number with the same pattern. */
 static int32_t lw_i32_of_u32(uint32_t x)
 {
-    return (x <= UINT32_C(0x7fffffff)) ? (int32_t)x : ((int32_t)(x - UINT32_C(0x80000000)) + INT32_MIN);
+    uint32_t rest = x;
+    int32_t base = 0;
+    if (x > 0x7fffffffU) {
+        rest = x - 0x80000000U;
+        base = (-2147483647 - 1);
+    }
+    return base + (int32_t)rest;
 }`,
   ],
   ...(
@@ -28,17 +34,28 @@ static int32_t lw_${name}_i32(int32_t a, int32_t b)
 }`,
   ]),
   [
+    'lw_i32_from_bool',
+    `static int32_t lw_i32_from_bool(bool x)
+{
+    int32_t whole = 0;
+    if (x) {
+        whole = 1;
+    }
+    return whole;
+}`,
+  ],
+  [
     'lw_shl_i32',
     `static int32_t lw_shl_i32(int32_t a, int32_t b)
 {
-    return lw_i32_of_u32((uint32_t)a << ((uint32_t)b & UINT32_C(31)));
+    return lw_i32_of_u32((uint32_t)a << ((uint32_t)b & 31U));
 }`,
   ],
   [
     'lw_ushr_i32',
     `static int32_t lw_ushr_i32(int32_t a, int32_t b)
 {
-    return lw_i32_of_u32((uint32_t)a >> ((uint32_t)b & UINT32_C(31)));
+    return lw_i32_of_u32((uint32_t)a >> ((uint32_t)b & 31U));
 }`,
   ],
   [
@@ -46,7 +63,7 @@ static int32_t lw_${name}_i32(int32_t a, int32_t b)
     `/* Keeps the sign. */
 static int32_t lw_shr_i32(int32_t a, int32_t b)
 {
-    const uint32_t by = (uint32_t)b & UINT32_C(31);
+    const uint32_t by = (uint32_t)b & 31U;
     return lw_i32_of_u32((a < 0) ? ~((~(uint32_t)a) >> by) : ((uint32_t)a >> by));
 }`,
   ],
@@ -57,7 +74,7 @@ static int32_t lw_div_i32(int32_t a, int32_t b)
 {
     int32_t quotient = 0;
     if (b == -1) {
-        quotient = lw_i32_of_u32(UINT32_C(0) - (uint32_t)a);
+        quotient = lw_i32_of_u32(0U - (uint32_t)a);
     } else if (b != 0) {
         quotient = a / b;
     } else {
@@ -83,8 +100,8 @@ static int32_t lw_i32_from_f32(float x)
     if (x >= 2147483648.0f) {
         whole = INT32_MAX;
     } else if (x < -2147483648.0f) {
-        whole = INT32_MIN;
-    } else if (x == x) {
+        whole = (-2147483647 - 1);
+    } else if (!isnan(x)) {
         whole = (int32_t)x;
     } else {
         /* stays 0 */
@@ -101,8 +118,8 @@ static int32_t lw_i32_from_f64(double x)
     if (x >= 2147483648.0) {
         whole = INT32_MAX;
     } else if (x <= -2147483649.0) {
-        whole = INT32_MIN;
-    } else if (x == x) {
+        whole = (-2147483647 - 1);
+    } else if (!isnan(x)) {
         whole = (int32_t)x;
     } else {
         /* stays 0 */
@@ -115,8 +132,8 @@ static int32_t lw_i32_from_f64(double x)
     `/* The IEEE 754 pattern; one for every not-a-number. */
 static int32_t lw_bits_f32(float x)
 {
-    uint32_t bits = UINT32_C(0x7fc00000);
-    if (x == x) {
+    uint32_t bits = 0x7fc00000U;
+    if (!isnan(x)) {
         (void)memcpy(&bits, &x, sizeof bits);
     }
     return lw_i32_of_u32(bits);
@@ -137,7 +154,7 @@ static int32_t lw_bits_f32(float x)
 static uint64_t lw_pattern_f64(double x)
 {
     uint64_t bits = UINT64_C(0x7ff8000000000000);
-    if (x == x) {
+    if (!isnan(x)) {
         (void)memcpy(&bits, &x, sizeof bits);
     }
     return bits;
@@ -154,7 +171,7 @@ static uint64_t lw_pattern_f64(double x)
     'lw_low_f64',
     `static int32_t lw_low_f64(double x)
 {
-    return lw_i32_of_u32((uint32_t)(lw_pattern_f64(x) & UINT64_C(0xffffffff)));
+    return lw_i32_of_u32((uint32_t)(lw_pattern_f64(x) & 0xffffffffU));
 }`,
   ],
   [
@@ -188,8 +205,11 @@ static int32_t lw_index(int32_t index, int32_t length)
     `/* Where a delay line of this length keeps what was pushed \`ago\` pushes ago. */
 static int32_t lw_ago(int32_t head, int32_t ago, int32_t length)
 {
-    const int32_t place = (lw_index(head, length) - 1) - lw_index((ago < 1) ? 0 : (ago - 1), length);
-    return (place < 0) ? (place + length) : place;
+    int32_t place = (lw_index(head, length) - 1) - lw_index((ago < 1) ? 0 : (ago - 1), length);
+    if (place < 0) {
+        place += length;
+    }
+    return place;
 }`,
   ],
   [
@@ -197,7 +217,11 @@ static int32_t lw_ago(int32_t head, int32_t ago, int32_t length)
     `/* The place after this one in a delay line of this length. */
 static int32_t lw_after(int32_t head, int32_t length)
 {
-    return ((head + 1) < length) ? (head + 1) : 0;
+    int32_t place = head + 1;
+    if (place >= length) {
+        place = 0;
+    }
+    return place;
 }`,
   ],
   [
@@ -219,26 +243,26 @@ static float lw_div_f32(float a, float b)
         int16_t steps = 0;
         (void)memcpy(&x, &a, sizeof x);
         (void)memcpy(&y, &b, sizeof y);
-        const uint32_t sign = (x ^ y) & UINT32_C(0x80000000);
-        x_exponent = (int16_t)((x >> 23U) & UINT32_C(0xff));
-        y_exponent = (int16_t)((y >> 23U) & UINT32_C(0xff));
-        x &= UINT32_C(0x7fffff);
-        y &= UINT32_C(0x7fffff);
+        const uint32_t sign = (x ^ y) & 0x80000000U;
+        x_exponent = (int16_t)((x >> 23U) & 0xffU);
+        y_exponent = (int16_t)((y >> 23U) & 0xffU);
+        x &= 0x7fffffU;
+        y &= 0x7fffffU;
         if (x_exponent > 0) {
-            x |= UINT32_C(0x800000);
+            x |= 0x800000U;
         } else {
             x_exponent = 1;
         }
         if (y_exponent > 0) {
-            y |= UINT32_C(0x800000);
+            y |= 0x800000U;
         } else {
             y_exponent = 1;
         }
-        while (x < UINT32_C(0x800000)) {
+        while (x < 0x800000U) {
             x <<= 1U;
             x_exponent--;
         }
-        while (y < UINT32_C(0x800000)) {
+        while (y < 0x800000U) {
             y <<= 1U;
             y_exponent--;
         }
@@ -246,11 +270,11 @@ static float lw_div_f32(float a, float b)
             whole <<= 1U;
             if (x >= y) {
                 x -= y;
-                whole |= UINT32_C(1);
+                whole |= 1U;
             }
             x <<= 1U;
         }
-        if ((steps == -1) && ((x > y) || ((x == y) && ((whole & UINT32_C(1)) != UINT32_C(0))))) {
+        if ((steps == -1) && ((x > y) || ((x == y) && ((whole & 1U) != 0U)))) {
             whole++;
         }
         whole |= sign;

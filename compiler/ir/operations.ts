@@ -308,7 +308,7 @@ add({
   result: 'i32',
   evaluate: (a) => a as number,
   wasm: { bytes: [] },
-  c: (a) => `${a} ? 1 : 0`,
+  c: (a) => `lw_i32_from_bool(${a})`,
   edges: '0 or 1',
 });
 
