@@ -60,7 +60,7 @@ function Strip({ asked }: { asked: Finding }) {
         aria-label={asked.from === undefined ? 'Find' : `Find a block that fits ${asked.from.at}`}
         aria-expanded="true"
         aria-controls="found"
-        aria-activedescendant={things[here] === undefined ? undefined : `found ${things[here].key}`}
+        aria-activedescendant={things[here] === undefined ? undefined : optionId(things[here])}
         placeholder={asked.from === undefined ? 'a block, a name, a setting, a command' : `what fits ${asked.from.at}`}
         value={asked.text}
         onChange={(event) => {
@@ -77,7 +77,7 @@ function Strip({ asked }: { asked: Finding }) {
         {things.map((thing, index) => (
           <div
             key={thing.key}
-            id={`found ${thing.key}`}
+            id={optionId(thing)}
             role="option"
             tabIndex={-1}
             aria-selected={index === here}
@@ -101,4 +101,8 @@ function Strip({ asked }: { asked: Finding }) {
 function grouped(things: readonly FoundThing[]): FoundThing[] {
   const kinds = [...new Set(things.map((thing) => thing.group))];
   return kinds.flatMap((kind) => things.filter((thing) => thing.group === kind));
+}
+
+function optionId({ key }: FoundThing): string {
+  return `found_${key.replaceAll(' ', '_')}`;
 }

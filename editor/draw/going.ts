@@ -39,7 +39,12 @@ export function areaOf(scene: Scene, mark: Mark): Area | undefined {
 
 /** What a thing is, in words. */
 export function spoken(scene: Scene, mark: Mark): string {
-  if (mark.on === 'block') return scene.cards.get(mark.at)?.card.spoken ?? mark.at;
+  if (mark.on === 'block') {
+    const placed = scene.cards.get(mark.at);
+    if (placed === undefined) return mark.at;
+    const { kind } = placed.description;
+    return [mark.at, kind === mark.at ? '' : kind, placed.card.spoken].filter((part) => part !== '').join(', ');
+  }
   const { block, port } = endOf(mark.at);
   if (mark.on === 'output') {
     const readers = readersOf(scene, mark.at);

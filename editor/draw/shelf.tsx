@@ -1,5 +1,6 @@
 /** The shelf line: eleven purposes in the order signals flow; choosing one unrolls a strip of specimen cards under it. */
 import { useEffect, useRef } from 'react';
+import { focusPaper } from '../focus.ts';
 import { useSession, useSheet, useWorkbench } from '../workbench.ts';
 import { addFromShelf } from './adding.ts';
 import { CardPicture } from './card.tsx';
@@ -83,10 +84,13 @@ function Specimen({ item }: { item: ShelfItem }) {
   const onPointerDown = (press: React.PointerEvent<HTMLButtonElement>) => {
     if (press.button !== 0 || press.pointerType === 'touch') return;
     const button = press.currentTarget;
+    const strip = button.getBoundingClientRect();
     const onMove = (event: PointerEvent) => {
       if (ghost.current === undefined && Math.hypot(event.clientX - press.clientX, event.clientY - press.clientY) < 6)
         return;
       ghost.current ??= lift(button);
+      // Once it is out of the strip, the strip is out of the way.
+      if (event.clientY > strip.bottom) workbench.session.setState({ shelf: undefined });
       ghost.current.style.translate = `${event.clientX - card.width / 2}px ${event.clientY - card.height / 2}px`;
     };
     const onUp = (event: PointerEvent) => {
@@ -114,7 +118,10 @@ function Specimen({ item }: { item: ShelfItem }) {
       aria-label={`Add ${item.label}: ${item.purpose}`}
       onPointerDown={onPointerDown}
       onClick={() => {
-        if (ghost.current === undefined) addFromShelf(workbench, item.name);
+        if (ghost.current !== undefined) return;
+        workbench.session.setState({ shelf: undefined });
+        addFromShelf(workbench, item.name);
+        focusPaper();
       }}
     >
       <CardPicture card={card} />
