@@ -16,7 +16,7 @@ test('there is a shelf for every purpose', () => {
 
 test("the list by purpose is the library, in the blocks' own words", () => {
   const page = readFileSync(join(import.meta.dirname, '../../blocks/README.md'), 'utf8');
-  const listed = [...page.matchAll(/^\| `(\w+)` \| (.*) \|$/gm)].map(([, name, purpose]) => `${name}: ${purpose}`);
+  const listed = [...page.matchAll(/^\| `(\w+)` +\| (.*?) +\|$/gm)].map(([, name, purpose]) => `${name}: ${purpose}`);
   const wanted = [...library].map(([name, { text }]) => `${name}: ${parseBlock(text, name).value?.purpose}`);
   expect(listed.sort()).toEqual(wanted.sort());
 });
