@@ -35,7 +35,8 @@ ${widths.join('\n')}
 /** The probes and `NAME_arithmetic_ok`. Operands are volatile, so that nothing is worked out beforehand. */
 export function arithmeticCheck(name: string, reals: readonly Real[]): string {
   const calls = reals.map((real) => `(probe_${real}() != 0)`).join(' && ') || 'true';
-  return `${reals.map(probe).join('\n\n')}
+  return `/* The start-up check. Its operands are volatile, so that no compiler works anything out beforehand. */
+${reals.map(probe).join('\n\n')}
 
 int ${name}_arithmetic_ok(void)
 {
