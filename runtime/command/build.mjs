@@ -19,6 +19,9 @@ const editor = {
 /** Where the command's bundle stands, built if need be. */
 export const builtCommand = () => built(command);
 
+/** The folder of the samples. */
+export const samples = join(root, 'samples');
+
 /** The folder the editor stands in, built if need be; undefined while there is no editor to build. */
 export async function builtEditor() {
   if (!existsSync(join(root, 'editor/main.tsx'))) return undefined;
@@ -66,6 +69,7 @@ function fingerprint(product) {
   const hash = createHash('sha256');
   for (const source of product.sources) {
     const path = join(root, source);
+    if (!existsSync(path)) continue;
     const files = statSync(path).isDirectory() ? filesIn(path).map((file) => join(path, file)) : [path];
     for (const file of files) {
       const { size, mtimeMs } = statSync(file, { throwIfNoEntry: false }) ?? {};

@@ -1,6 +1,7 @@
 /** What each verb does and prints, asked of the real command. */
 
-import { existsSync, readdirSync, readFileSync } from 'node:fs';
+import { spawnSync } from 'node:child_process';
+import { existsSync, readdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { describe, expect, test } from 'vitest';
 import type { Sheet } from '../../compiler/sheet/sheet.ts';
@@ -43,7 +44,7 @@ describe('check', () => {
     const { status: plain, errors, output } = command('check', wrong);
     expect(plain).toBe(1);
     expect(errors).toContain(`${wrong}: ${error?.at}: ${error?.message}\n`);
-    expect(output).toMatch(/^1 error, /);
+    expect(output).toMatch(/^[1-9]\d* errors?, /);
   });
 
   test('a broken file is an error with its line', () => {
@@ -226,6 +227,48 @@ describe('emit', () => {
     };
     expect(made('again')).toBe(made('once'));
     expect(made('double', '--number', 'f64')).not.toBe(made('once'));
+  });
+
+  test.each(['f32', 'f64'])('the self-check of a run compares every value at every tick, in %s', (number) => {
+    const to = join(dirname(file), `checked_${number}`);
+    const { files } = commandJson<{ files: string[] }>(
+      'emit',
+      file,
+      '--to',
+      to,
+      '--number',
+      number,
+      '--selfcheck',
+      'go',
+    );
+    expect(files).toContain('selfcheck.c');
+    const program = join(to, 'selfcheck');
+    const flags = ['-std=c99', '-Wall', '-Wextra', '-Wpedantic', '-Werror', '-ffp-contract=off'];
+    const sources = files.filter((name) => name.endsWith('.c')).map((name) => join(to, name));
+    expect(spawnSync('gcc', [...flags, '-o', program, ...sources, '-lm'], { encoding: 'utf8' }).stderr).toBe('');
+    const { status, stdout } = spawnSync(program, { encoding: 'utf8' });
+    const [, passed] = /^(\d+) passed, 0 failed\n$/.exec(stdout) ?? [];
+    expect(Number(passed) % 300).toBe(0);
+    expect(Number(passed)).toBeGreaterThan(0);
+    expect(status).toBe(0);
+  });
+
+  test('a self-check that is wrong about one bit fails', () => {
+    const to = join(dirname(file), 'spoilt');
+    command('emit', file, '--to', to, '--selfcheck', 'go');
+    const header = join(to, 'cart.c');
+    writeFileSync(header, readFileSync(header, 'utf8').replace(/3\.0f/, '3.0000002f'));
+    const program = join(to, 'selfcheck');
+    spawnSync('gcc', ['-std=c99', '-ffp-contract=off', '-o', program, header, join(to, 'selfcheck.c'), '-lm']);
+    const { status, stdout } = spawnSync(program, { encoding: 'utf8' });
+    expect(stdout).toMatch(/^\d+ passed, [1-9]\d* failed\n$/);
+    expect(status).not.toBe(0);
+  });
+
+  test('a run that is not there is wrong about the sheet', () => {
+    const { status, errors } = command('emit', file, '--to', join(dirname(file), 'never'), '--selfcheck', 'went');
+    expect(status).toBe(1);
+    expect(errors).toContain('went');
   });
 
   test('a sheet that is wrong writes nothing', () => {

@@ -1,9 +1,13 @@
 /** `emit`: the controller as C, in one flat folder. */
 
 import { join } from 'node:path';
+import { library } from '../../../blocks/library.ts';
 import { cFields, emitC } from '../../../compiler/c/emit.ts';
+import { emitSelfcheck } from '../../../compiler/c/selfcheck.ts';
+import type { Finding } from '../../../compiler/findings.ts';
 import type { Real } from '../../../compiler/ir/program.ts';
-import { type Answer, Refusal } from '../answer.ts';
+import { selfcheckReference } from '../../bench/selfcheck.ts';
+import { type Answer, Refusal, refusedBy } from '../answer.ts';
 import { isAnswer, openDesign } from '../design.ts';
 import { makeFolder, writeText } from '../files.ts';
 
@@ -25,6 +29,17 @@ export async function emit(file: string, given: EmitArguments): Promise<Answer> 
   if (isAnswer(design)) return design;
   const { controller } = design.compiled;
   const files = emitC(controller, { name: design.name, purpose: design.sheet.title, tick: String(design.sheet.tick) });
+  if (given.selfcheck !== undefined) {
+    const findings: Finding[] = [];
+    const request = { library, name: design.name, number: design.compiled.number, run: given.selfcheck };
+    const reference = await selfcheckReference(design.sheet, design.compiled, request, findings);
+    if (reference === undefined)
+      return refusedBy(
+        file,
+        findings.filter((finding) => finding.level === 'error'),
+      );
+    files.push(emitSelfcheck(controller, reference, { name: design.name }));
+  }
   const fields = cFields(controller);
   makeFolder(given.to);
   for (const { name, text } of files) writeText(join(given.to, name), text);
