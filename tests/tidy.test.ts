@@ -51,7 +51,7 @@ test('there is something to look at', () => {
 const layers: readonly (readonly [place: string, others: readonly string[]])[] = [
   ['blocks/', []],
   ['compiler/', ['blocks/']],
-  ['runtime/', ['blocks/', 'compiler/']],
+  ['runtime/', ['blocks/', 'compiler/', 'package.json']],
   ['editor/', ['blocks/', 'compiler/', 'runtime/', 'samples/']],
 ];
 
@@ -81,8 +81,8 @@ test.each(ignorance)('%s does not know %s', (place, unknown) => {
 });
 
 test('folders of compiler and runtime import each other in one direction only', () => {
-  // A file that stands beside the folders counts by itself.
-  const node = (file: string) => (file.split('/').length > 2 ? dirname(file) : file);
+  // A file that stands beside the folders counts by itself; what is inside a folder belongs to it.
+  const node = (file: string) => file.split('/').slice(0, 2).join('/');
   const edges = new Map<string, Set<string>>();
   for (const { from, to, inside } of imports) {
     if (!inside || !/^(compiler|runtime)\//.test(from) || node(from) === node(to)) continue;
@@ -146,20 +146,12 @@ test('no file has more than 600 lines', () => {
   expect(long).toEqual([]);
 });
 
-test('types say what they are', () => {
-  const loose = sources.filter((file) =>
-    /\bas any\b|[:<|,]\s*any\b(?!\s*\()|@ts-(ignore|nocheck)/.test(codeAlone(file)),
+test('no check of types is switched off', () => {
+  // The linter refuses `any`.
+  expect(sources.filter((file) => /@ts-(ignore|nocheck)/.test(textOf(file)) && !file.startsWith('tests/tidy'))).toEqual(
+    [],
   );
-  expect(loose).toEqual([]);
 });
-
-/** A file's code without comments and texts. */
-function codeAlone(file: string): string {
-  return withoutComments(textOf(file)).replace(
-    /'(?:[^'\\\n]|\\.)*'|"(?:[^"\\\n]|\\.)*"|`(?:[^`\\]|\\.)*`|\/(?:[^/\\\n]|\\.)+\/[a-z]*/g,
-    '""',
-  );
-}
 
 test('folders and files are called by what they hold', () => {
   const vague = tracked.filter((file) => file.split('/').some((part) => /^(utils?|helpers?|common|misc)\b/.test(part)));
