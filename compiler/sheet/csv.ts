@@ -7,6 +7,8 @@ import { shortest, shortestSingle } from '../language/quantity.ts';
 /** A table: its columns in the file's order, each as long as there are rows. */
 export interface Table {
   readonly rows: number;
+  /** Seconds of each row, never going back. */
+  readonly time: Float64Array;
   readonly columns: ReadonlyMap<string, Float64Array>;
 }
 
@@ -21,14 +23,14 @@ const WORDS: Readonly<Record<string, number>> = {
 };
 
 /**
- * Reads a table whose first line names its columns. `wanted` columns must be there (others are read as well, if every
- * value in them is a number); `rising` names a column that must not go back, such as time. `file` is its name, for
- * findings.
+ * Reads a table whose first line names its columns. The column `t`, or the first one where there is none, is the time of
+ * each row. It and the `wanted` columns must be there and hold numbers; others are read as well if they hold numbers
+ * alone. `file` is its name, for findings.
  */
 export function readCsv(
   text: string,
   file: string,
-  options: { readonly wanted?: readonly string[]; readonly rising?: string } = {},
+  options: { readonly wanted?: readonly string[] } = {},
 ): Found<Table> {
   const refused = (id: string, facts: Readonly<Record<string, string>>, line?: number): Found<Table> => {
     const at = line === undefined ? { path: '' } : { path: '', line };
@@ -46,7 +48,8 @@ export function readCsv(
 
   const twice = names.find((name, i) => names.indexOf(name) < i);
   if (twice !== undefined) return refused('csv_twice', { column: twice }, 1);
-  const wanted = options.wanted ?? names;
+  const timed = names.includes('t') ? 't' : (names[0] ?? '');
+  const wanted = [timed, ...(options.wanted ?? names)];
   for (const column of wanted) {
     if (names.includes(column)) continue;
     const near = nearestNames(column, names)[0] ?? '';
@@ -85,16 +88,17 @@ export function readCsv(
     const column = values[i];
     if (column !== undefined && !words.has(i)) columns.set(name, column);
   }
-  const back = options.rising === undefined ? undefined : firstFall(columns.get(options.rising));
-  if (back === undefined) return { value: { rows, columns }, findings: [] };
-  const facts = { column: options.rising ?? '', line: String(back.row + 2), before: back.before, found: back.found };
-  return refused('csv_backwards', facts, back.row + 2);
+  const time = columns.get(timed) ?? new Float64Array(rows);
+  const back = firstFall(time);
+  if (back === undefined) return { value: { rows, time, columns }, findings: [] };
+  const line = back.row + 2;
+  return refused('csv_backwards', { column: timed, line: String(line), before: back.before, found: back.found }, line);
 }
 
 /** Where a column goes back, or holds no number to compare. */
-function firstFall(column: Float64Array | undefined): { row: number; before: string; found: string } | undefined {
+function firstFall(column: Float64Array): { row: number; before: string; found: string } | undefined {
   let before = Number.NEGATIVE_INFINITY;
-  for (const [row, value] of (column ?? []).entries()) {
+  for (const [row, value] of column.entries()) {
     if (!(value >= before)) return { row, before: String(before), found: String(value) };
     before = value;
   }

@@ -25,22 +25,28 @@ test.each([
   [['check', folder], /folder: this is a folder; give a file/],
   [['check', join(file, 'x')], /part of the path is a file/],
 ])('%j', (words, said) => {
-  const { status, output, errors } = command(...words);
-  expect([status, output]).toEqual([2, '']);
+  // With --json the message stands on standard error too, besides the one object.
+  const { ok, status, errors, findings } = commandJson<{ findings: { level: string; message: string }[] }>(...words);
+  expect([ok, status]).toEqual([false, 2]);
   expect(errors).toMatch(said);
   expect(errors.trimEnd().split('\n')).toHaveLength(1);
-  expect(errors).not.toMatch(/\n\s+at /);
-  const json = commandJson<{ findings: { level: string; message: string }[] }>(...words);
-  expect(json).toMatchObject({ ok: false, status: 2 });
-  expect(json.findings.map((finding) => finding.level)).toEqual(['error']);
-  expect(errors).toContain(json.findings[0]?.message);
+  expect(findings.map((finding) => finding.level)).toEqual(['error']);
+  expect(errors.endsWith(`: ${findings[0]?.message}\n`)).toBe(true);
 });
+
+test('without --json nothing but the message is said', () => {
+  const missing = join(folder, 'none.sheet.json');
+  const errors = `${missing}: there is no such file or folder; check the name\n`;
+  expect(command('check', missing)).toEqual({ status: 2, output: '', errors });
+});
+
+const overview = command('--help').output;
 
 test.each(['check', 'run', 'bench', 'emit', 'schedule', 'serve'])('help for %s', (verb) => {
   const { status, output, errors } = command(verb, '--help');
   expect([status, errors]).toEqual([0, '']);
   expect(output).toContain(`Usage: loopwright ${verb}`);
-  expect(command('--help').output).toContain(`  ${verb} `);
+  expect(overview).toContain(`  ${verb} `);
 });
 
 test('the version is the package’s', () => {

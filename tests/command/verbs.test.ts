@@ -1,7 +1,7 @@
 /** What each verb does and prints, asked of the real command. */
 
 import { spawnSync } from 'node:child_process';
-import { existsSync, readdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { existsSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { describe, expect, test } from 'vitest';
 import type { Sheet } from '../../compiler/sheet/sheet.ts';
@@ -148,6 +148,23 @@ describe('run', () => {
     expect(full.status).toBe(2);
     expect(full.errors).toBe('/dev/full: the disk is full; make room or choose another place\n');
     expect(readdirSync(dirname(file)).filter((name) => name.startsWith('.'))).toEqual([]);
+  });
+
+  test('a recorded table beside the sheet is played back; one elsewhere is not read', () => {
+    const played = (name: string) => {
+      const recorded = { is: 'recorded', set: { file: name, columns: ['push'] } };
+      return fileOf({ ...cart, blocks: { ...cart.blocks, table: recorded } }, 'played.sheet.json');
+    };
+    const sheet = played('table.csv');
+    writeFileSync(join(dirname(sheet), 'table.csv'), 't,push\n0,2\n0.015,-1.5\n');
+    const { rows } = commandJson<Rows>('run', sheet, '--for', '40ms', '--record', 'table.push');
+    expect(rows.map((row) => row[2])).toEqual([2, 2, -1.5, -1.5]);
+    const outside = played('../table.csv');
+    writeFileSync(join(dirname(outside), '..', 'table.csv'), 't,push\n0,2\n');
+    const { status, errors } = command('run', outside, '--for', '40ms', '--record', 'table.push');
+    rmSync(join(dirname(outside), '..', 'table.csv'));
+    expect(status).toBe(1);
+    expect(errors).toContain('table.csv');
   });
 
   test.each([

@@ -68,7 +68,7 @@ describe('reading', () => {
       const found = readCsv(
         ['\ufefft, lean ,"a ""b"", c",note', '0,-1.5e-3,+2,x', '0.1,nan,-inf,"y, z"', '', ''].join(end),
         'log.csv',
-        { wanted: ['t', 'lean'], rising: 't' },
+        { wanted: ['t', 'lean'] },
       );
       expect(found.findings).toEqual([]);
       expect(found.value?.rows).toBe(2);
@@ -92,8 +92,8 @@ describe('reading', () => {
     ['t,a\n0,\n', {}, 'csv_not_number', 2],
     ['t,a\n0,0x10\n', {}, 'csv_not_number', 2],
     ['t;a\n0;1\n', { wanted: ['a'] }, 'csv_no_column', 1],
-    ['t,a\n0,1\n2,1\n1,1\n', { rising: 't' }, 'csv_backwards', 4],
-    ['t,a\n0,1\nnan,1\n', { rising: 't' }, 'csv_backwards', 3],
+    ['t,a\n0,1\n2,1\n1,1\n', {}, 'csv_backwards', 4],
+    ['t,a\n0,1\nnan,1\n', {}, 'csv_backwards', 3],
   ])('%j is refused', (text, options, id, line) => {
     const found = readCsv(text, 'log.csv', options);
     expect(found.value).toBeUndefined();
@@ -107,18 +107,25 @@ describe('reading', () => {
 
   test('what is written is read again', () => {
     fc.assert(
-      fc.property(fc.array(fc.tuple(fc.double(), fc.double()), { minLength: 1 }), (rows) => {
-        const lines = rows.map((row) => csvLine(row.map((value) => valueText(value, 'f64'))));
-        const found = readCsv(csvLine(['a', 'b, "c"']) + lines.join(''), 'x.csv');
-        expect([...(found.value?.columns.get('b, "c"') ?? [])]).toEqual(rows.map((row) => row[1]));
+      fc.property(fc.array(fc.double(), { minLength: 1 }), (numbers) => {
+        const lines = numbers.map((value, i) => csvLine([String(i), String(i / 10), valueText(value, 'f64')]));
+        const found = readCsv(csvLine(['tick', 't', 'b, "c"']) + lines.join(''), 'x.csv');
+        expect([...(found.value?.columns.get('b, "c"') ?? [])]).toEqual(numbers);
+        expect([...(found.value?.time ?? [])]).toEqual(numbers.map((_, i) => i / 10));
       }),
     );
+  });
+
+  test('the time of a row is its t, or what its first column says', () => {
+    expect([...(readCsv('a,t\n5,0\n3,1\n', 'x.csv').value?.time ?? [])]).toEqual([0, 1]);
+    expect([...(readCsv('s,a\n5,0\n6,1\n', 'x.csv').value?.time ?? [])]).toEqual([5, 6]);
+    expect(readCsv('s,a\nfive,0\n', 'x.csv', { wanted: ['a'] }).findings[0]).toMatchObject({ id: 'csv_not_number' });
   });
 
   test('a long table is read in a moment', () => {
     const text = `t,a\n${Array.from({ length: 500_000 }, (_, i) => `${i},${i / 7}`).join('\n')}\n`;
     const began = performance.now();
-    expect(readCsv(text, 'long.csv', { rising: 't' }).value?.rows).toBe(500_000);
+    expect(readCsv(text, 'long.csv').value?.rows).toBe(500_000);
     expect(performance.now() - began).toBeLessThan(4_000);
   });
 });

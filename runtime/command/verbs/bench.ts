@@ -1,6 +1,5 @@
 /** `bench`: every run of a sheet, and whether what it expects came true. */
 
-import { library } from '../../../blocks/library.ts';
 import type { Finding } from '../../../compiler/findings.ts';
 import { shortest } from '../../../compiler/language/quantity.ts';
 import type { Judged } from '../../bench/expectations.ts';
@@ -38,7 +37,7 @@ export async function bench(file: string): Promise<Answer> {
 
 async function judgeRun(open: OpenSheet, name: string) {
   const found: Finding[] = [];
-  const result = await runSheet(open.sheet, { library, name: open.name, run: name }, found);
+  const result = await runSheet(open.sheet, { ...open.options, run: name }, found);
   const judged = new Map((result?.judged ?? []).map((one) => [one.name, one]));
   const expected = Object.entries(open.sheet.runs[name]?.expect ?? {}).sort();
   const tick = result?.compiled.resolved.tick ?? 0;

@@ -1,6 +1,5 @@
 /** `check`: compiles a sheet and says what was found. */
 
-import { library } from '../../../blocks/library.ts';
 import { compile } from '../../../compiler/compile.ts';
 import { type Answer, findingsData, hasErrors, messagesOf } from '../answer.ts';
 import { isAnswer, openSheet } from '../design.ts';
@@ -8,7 +7,7 @@ import { isAnswer, openSheet } from '../design.ts';
 export function check(file: string): Answer {
   const open = openSheet(file);
   if (isAnswer(open)) return open;
-  const { findings } = compile(open.sheet, { library, name: open.name });
+  const { findings } = compile(open.sheet, open.options);
   const count = (level: string) => findings.filter((finding) => finding.level === level).length;
   return {
     status: hasErrors(findings) ? 1 : 0,

@@ -1,7 +1,6 @@
 /** `emit`: the controller as C, in one flat folder. */
 
 import { join } from 'node:path';
-import { library } from '../../../blocks/library.ts';
 import { cFields, emitC } from '../../../compiler/c/emit.ts';
 import { emitSelfcheck } from '../../../compiler/c/selfcheck.ts';
 import type { Finding } from '../../../compiler/findings.ts';
@@ -25,20 +24,24 @@ export async function emit(file: string, given: EmitArguments): Promise<Answer> 
   if (!TARGETS.includes(given.target)) {
     throw new Refusal(`--target ${given.target} is not known; known is ${TARGETS.join(', ')}`);
   }
-  const design = openDesign(file, given.number === undefined ? {} : { number: given.number });
+  const design = openDesign(file, given.number);
   if (isAnswer(design)) return design;
   const { controller } = design.compiled;
-  const files = emitC(controller, { name: design.name, purpose: design.sheet.title, tick: String(design.sheet.tick) });
+  const files = emitC(controller, {
+    name: design.options.name,
+    purpose: design.sheet.title,
+    tick: String(design.sheet.tick),
+  });
   if (given.selfcheck !== undefined) {
     const findings: Finding[] = [];
-    const request = { library, name: design.name, number: design.compiled.number, run: given.selfcheck };
+    const request = { ...design.options, number: design.compiled.number, run: given.selfcheck };
     const reference = await selfcheckReference(design.sheet, design.compiled, request, findings);
     if (reference === undefined)
       return refusedBy(
         file,
         findings.filter((finding) => finding.level === 'error'),
       );
-    files.push(emitSelfcheck(controller, reference, { name: design.name }));
+    files.push(emitSelfcheck(controller, reference, { name: design.options.name }));
   }
   const fields = cFields(controller);
   makeFolder(given.to);

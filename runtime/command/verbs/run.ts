@@ -1,6 +1,5 @@
 /** `run`: a bench run, its rows as a table. */
 
-import { library } from '../../../blocks/library.ts';
 import type { Finding } from '../../../compiler/findings.ts';
 import { multiply, nearestDouble, shortestDecimal } from '../../../compiler/language/rational.ts';
 import { csvLine, valueText } from '../../../compiler/sheet/csv.ts';
@@ -40,8 +39,7 @@ export async function run(file: string, given: RunArguments): Promise<Answer> {
   const prepared = await prepareRun(
     sheet,
     {
-      library,
-      name: open.name,
+      ...open.options,
       engine: given.engine,
       set: Object.fromEntries(given.set),
       ...(given.run === undefined ? {} : { run: given.run }),
