@@ -14,10 +14,10 @@ export type Stage = 'tick' | 'sample' | 'actuate' | 'flow';
 
 /**
  * What a definition makes. `value`: an equation's value or an unwired input's default; `memory`: a memory as this tick
- * sees it; `next`: its new value; `mode`: the mode after judging transitions; `rate`: a state's derivative; `say`: a
+ * sees it; `next`: its new value; `commit`: putting that in place; `mode`: the mode after judging transitions; `rate`: a state's derivative; `say`: a
  * saying's condition, or the time left.
  */
-export type Kind = 'value' | 'memory' | 'next' | 'mode' | 'rate' | 'say';
+export type Kind = 'value' | 'memory' | 'next' | 'commit' | 'mode' | 'rate' | 'say';
 
 export interface Definition {
   /** Index in the list of all definitions. */
@@ -37,12 +37,14 @@ export interface Definition {
 
 export interface Definitions {
   readonly all: readonly Definition[];
-  /** By `path.name`; a next value is `path.name+`, a rate `path.name'`. */
+  /** By `path.name`; a next value is `path.name+`, its commit `path.name!`, a rate `path.name'`. */
   readonly byKey: ReadonlyMap<string, Definition>;
 }
 
+const suffixes: Partial<Record<Kind, string>> = { next: '+', commit: '!', rate: "'" };
+
 export function keyOf(path: string, kind: Kind, name: string): string {
-  return `${path}.${name}${kind === 'next' ? '+' : kind === 'rate' ? "'" : ''}`;
+  return `${path}.${name}${suffixes[kind] ?? ''}`;
 }
 
 /** Names the sheet decides at once: no definition stands behind them. */
@@ -82,8 +84,10 @@ export function define(instances: ReadonlyMap<string, Instance>, findings: Findi
         add('value', input.name, input.fallback, input.at, stages(input.name));
     for (const equation of text.equations) {
       if (equation.kind === 'plain') add('value', equation.name, equation.value, equation.at, stages(equation.name));
-      else if (equation.kind === 'next') add('next', equation.name, equation.value, equation.at, stages(equation.name));
-      else if (equation.kind === 'rate') add('rate', equation.name, equation.value, equation.at, 'flow');
+      else if (equation.kind === 'next') {
+        add('next', equation.name, equation.value, equation.at, stages(equation.name));
+        add('commit', equation.name, undefined, equation.at, stages(equation.name));
+      } else if (equation.kind === 'rate') add('rate', equation.name, equation.value, equation.at, 'flow');
     }
     for (const [i, saying] of text.sayings.entries()) {
       const stage = stageReading(namesIn(saying.condition), stages, instance);
@@ -182,11 +186,17 @@ function readNames(definition: Definition): string[] {
       for (const input of inputs) if (list.kinds.length === 0 || list.kinds.includes(input.kind)) names.add(input.name);
   }
   for (const mode of text.modes) names.delete(mode);
+  if (text.openOutputs.some((open) => open.name === definition.name)) names.delete(definition.name);
   return [...names];
 }
 
 function link(definition: Definition, byKey: ReadonlyMap<string, Definition>, findings: Finding[]): void {
   const { instance, stage } = definition;
+  if (definition.kind === 'commit')
+    for (const kind of ['next', 'memory'] as const) {
+      const before = byKey.get(keyOf(instance.path, kind, definition.name));
+      if (before !== undefined) definition.reads.push(before.id);
+    }
   for (const name of readNames(definition)) {
     const found = reading(instance, name, byKey);
     if (found === undefined) continue;
@@ -196,8 +206,7 @@ function link(definition: Definition, byKey: ReadonlyMap<string, Definition>, fi
       if (other.stage === stage || (stage === 'sample' && other.stage === 'flow')) definition.reads.push(other.id);
       else definition.readsAcross.push(other.id);
       if (other.kind === 'memory' && other.stage === stage) {
-        const next = byKey.get(keyOf(other.instance.path, 'next', other.name));
-        if (next !== undefined && next !== definition) next.reads.push(definition.id);
+        byKey.get(keyOf(other.instance.path, 'commit', other.name))?.reads.push(definition.id);
       }
     } else if (found.source !== undefined)
       findings.push({

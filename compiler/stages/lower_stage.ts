@@ -188,6 +188,9 @@ export class StageLowering {
         this.startMemory(definition);
         return;
       case 'next':
+        this.keepNext(definition);
+        return;
+      case 'commit':
         this.commitMemory(definition);
         return;
       case 'mode':
@@ -310,10 +313,10 @@ export class StageLowering {
 
   /** A start value known on the host; undefined when it reads this tick's inputs. */
   private hostStart(definition: Definition, start: Expression): readonly number[] | undefined {
-    const { instance, name } = definition;
+    const { instance } = definition;
     const reads = namesIn(start).some((inner) => this.isRunTime(instance, inner)) || callsFunction(start, 'normal');
     if (reads) return undefined;
-    const signal = instance.signals.get(name) ?? { kind: 'real', rows: 1, columns: 1 };
+    const signal = this.signalOf(definition);
     const quantity = lowerExpression(start, hostScope(instance, this.l));
     if (quantity === undefined) return undefined;
     const count = signal.rows * signal.columns;
@@ -328,8 +331,8 @@ export class StageLowering {
   }
 
   private startMemory(definition: Definition): void {
-    const size = definition.instance.signals.get(definition.name);
-    if (size !== undefined && size.rows * size.columns === 0) {
+    const { rows, columns } = this.signalOf(definition);
+    if (rows * columns === 0) {
       this.remember(definition, []);
       return;
     }
@@ -372,14 +375,31 @@ export class StageLowering {
     return definition.instance.flat.text.memories.some((m) => m.name === definition.name && m.kind === 'line');
   }
 
-  private commitMemory(definition: Definition): void {
+  /** A next value waits until all that read the memory are done. */
+  private keepNext(definition: Definition): void {
     const quantity = this.evaluate(definition);
-    const memory = this.l.definitions.byKey.get(keyOf(definition.instance.path, 'memory', definition.name));
-    if (quantity === undefined || memory === undefined || quantity.items.length === 0) return;
-    const slot = this.memorySlot(memory);
+    if (quantity === undefined) return;
     const values = valuesOf(quantity, this.scope(definition));
+    this.remember(definition, values);
+    if (!this.crossing.has(definition.id) || values.length === 0) return;
+    const slot = valueSlot(definition, this.signalOf(definition), this.l);
+    for (const [i, value] of values.entries()) this.store(slot, i, values.length, value);
+  }
+
+  private commitMemory(definition: Definition): void {
+    const { path } = definition.instance;
+    const next = this.l.definitions.byKey.get(keyOf(path, 'next', definition.name));
+    const memory = this.l.definitions.byKey.get(keyOf(path, 'memory', definition.name));
+    const signal = this.signalOf(definition);
+    if (next === undefined || memory === undefined || signal.rows * signal.columns === 0) return;
+    const values = this.valuesOf(next, signal);
+    const slot = this.memorySlot(memory);
     if (this.isLine(definition)) for (const value of values) this.b.linePush(slot, value);
     else for (const [i, value] of values.entries()) this.store(slot, i, values.length, value);
+  }
+
+  private signalOf(definition: Definition): Signal {
+    return definition.instance.signals.get(definition.name) ?? { kind: 'real', rows: 1, columns: 1 };
   }
 
   private judgeMode(definition: Definition): void {
@@ -461,7 +481,8 @@ export class StageLowering {
     if (name === 'first') return scalar('bool', { value: this.fresh() });
     if (name === 'tick') return scalar('int', { value: this.b.load(this.tickSlot(), 'i32') });
     if (name === 't') return scalar('real', { value: this.time() });
-    const host = hostName(instance, name, this.l);
+    const list = name !== definition.name && instance.flat.text.openOutputs.some((open) => open.name === name);
+    const host = list ? undefined : hostName(instance, name, this.l);
     if (host !== undefined) return host;
     const offset = this.l.states.offsets.get(`${instance.path}.${name}`);
     const signal = instance.signals.get(name);

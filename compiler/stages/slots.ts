@@ -44,7 +44,7 @@ export function realOf(stage: Stage, lowering: Lowering): Real {
 
 /** The slot of a definition's value, made when first asked for. */
 export function valueSlot(definition: Definition, signal: Signal, lowering: Lowering): number {
-  const name = `${definition.instance.path}.${definition.name}`;
+  const name = `${definition.instance.path}.${definition.name}${definition.kind === 'next' ? '.next' : ''}`;
   const known = lowering.assembly.find(name);
   if (known !== undefined) return known;
   const real = realOf(definition.stage, lowering);

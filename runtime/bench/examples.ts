@@ -54,10 +54,10 @@ export async function runExample(
     for (const input of step.inputs) if (!given.has(input.name)) given.set(input.name, numbers(input));
   const plantSources = new Set<string>();
   const makeSheet = (): Sheet => exampleSheet(name, text, block, example, given, plantSources, values);
-  let found = compile(makeSheet(), { library, number: 'f64' });
+  let found = compile(makeSheet(), { library, number: 'f64', files: (text) => text.replaceAll('|', '\n') });
   for (const finding of found.findings)
     if (finding.id === 'wire_across_shore') plantSources.add(finding.at.path.slice('it.'.length));
-  if (plantSources.size > 0) found = compile(makeSheet(), { library, number: 'f64' });
+  if (plantSources.size > 0) found = compile(makeSheet(), { library, number: 'f64', files: (text) => text.replaceAll('|', '\n') });
   if (found.value === undefined) return { compared: [], findings: [...findings, ...found.findings] };
   const outputs = [...new Set(example.steps.flatMap((step) => step.outputs.map((output) => output.name)))];
   const bench = await openBench(found.value, { engine, record: outputs.map((output) => `it.${output}`) }, findings);
@@ -125,6 +125,8 @@ function exampleSheet(
   for (const setting of example.settings) {
     const e = setting.value;
     if (e.kind === 'word') set[setting.name] = e.word;
+    else if (e.kind === 'matrix' && e.rows.flat().some((entry) => entry.kind === 'word'))
+      set[setting.name] = e.rows.flat().flatMap((entry) => (entry.kind === 'word' ? [entry.word] : []));
     else {
       const read = values.evaluate(e, setting.name);
       if ('id' in read) continue;

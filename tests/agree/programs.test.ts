@@ -143,7 +143,7 @@ describe('engines', () => {
 
 describe('C', () => {
   const dealer = new Dealer();
-  const all = programs(14, 60, 400, dealer).map((program, i) =>
+  const all = programs(12, 60, 400, dealer).map((program, i) =>
     i % 2 === 0 ? program : simplify(program, keptWires(program)),
   );
 
