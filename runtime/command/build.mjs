@@ -114,6 +114,11 @@ function isRunning(path) {
 }
 
 if (process.argv[1] === fileURLToPath(import.meta.url)) {
-  await builtCommand();
-  await builtEditor();
+  try {
+    await builtCommand();
+    await builtEditor();
+  } catch (error) {
+    process.stderr.write(`The build failed.\n${error.message}\n`);
+    process.exitCode = 1;
+  }
 }

@@ -2,7 +2,7 @@
 
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { csvLine, readCsv, valueText } from '../../compiler/sheet/csv.ts';
+import { csvLine, MAX_CSV_LENGTH, readCsv, valueText } from '../../compiler/sheet/csv.ts';
 import { sheetWording } from '../../compiler/sheet/wording.ts';
 
 describe('values as text', () => {
@@ -103,6 +103,14 @@ describe('reading', () => {
     const full = sheetWording[id]?.(found.findings[0]?.facts ?? {}).full;
     expect(full).toContain('log.csv');
     expect(full).not.toContain('?');
+  });
+
+  test('a table that is too long is refused at once', () => {
+    const began = performance.now();
+    const [finding] = readCsv(' '.repeat(MAX_CSV_LENGTH + 1), 'log.csv').findings;
+    expect(performance.now() - began).toBeLessThan(1_000);
+    expect(finding?.id).toBe('csv_too_large');
+    expect(sheetWording.csv_too_large?.(finding?.facts ?? {}).full).toMatch(/^log\.csv has 64\.0 million characters/);
   });
 
   test('what is written is read again', () => {

@@ -1,5 +1,6 @@
 /** Each way a sheet's file can be wrong is said by its own finding, at its line and column. */
 
+import { readFileSync } from 'node:fs';
 import { describe, expect, test } from 'vitest';
 import type { Finding } from '../../compiler/findings.ts';
 import { applyEdits } from '../../compiler/sheet/edits.ts';
@@ -207,4 +208,19 @@ describe('JSON that is no sheet', () => {
     const blocks = Array.from({ length: 20_001 }, (_, i) => `"b${i}":{"is":"gain"}`).join(',');
     expect(oneFault(sheetWith(`"blocks": { ${blocks} }`))).toMatchObject({ id: 'sheet_too_many' });
   });
+});
+
+test('the example in the specification is a sheet in its canonical form', () => {
+  const page = readFileSync(new URL('../../compiler/sheet/README.md', import.meta.url), 'utf8');
+  const [, example = ''] = /```json\n([\s\S]*?)```/.exec(page) ?? [];
+  const found = loadSheet(example);
+  expect(found.findings).toEqual([]);
+  expect(found.value === undefined ? '' : saveSheet(found.value)).toBe(example);
+});
+
+test('every finding about files is fired by a test here, and its words are whole', () => {
+  const tests = ['load', 'csv']
+    .map((name) => readFileSync(new URL(`${name}.test.ts`, import.meta.url), 'utf8'))
+    .join('');
+  expect(Object.keys(sheetWording).filter((id) => !tests.includes(`'${id}'`))).toEqual([]);
 });
