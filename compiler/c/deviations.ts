@@ -14,6 +14,7 @@ export const deviations: readonly Deviation[] = [
   },
   {
     rule: 'misra-c2012-10.6',
-    reason: 'A choice between two small constants has a narrower essential type than the int32_t it is put into; no value changes.',
+    reason:
+      'A choice between two small constants has a narrower essential type than the int32_t it is put into; no value changes.',
   },
 ];

@@ -2,7 +2,7 @@
 
 import { functionEffects, reachable } from '../ir/effects.ts';
 import { operation } from '../ir/operations.ts';
-import type { Func, Instruction, Program, Real } from '../ir/program.ts';
+import type { Func, Instruction, Program } from '../ir/program.ts';
 import { arithmeticCheck, guards } from './arithmetic.ts';
 import { type Field, type Fields, fieldsOf, type Holder, isArray } from './fields.ts';
 import { type Callee, type FunctionContext, writeBody } from './function.ts';
@@ -95,7 +95,7 @@ function writeSource(
     known: effects,
     callees,
     reserved: [...[...callees.values()].map((callee) => callee.name), ...typeNames(name)],
-    forms: new Map(options.ownDivision === true ? [['div_f32', (a, b) => `lw_div_f32(${a}, ${b})`]] : []),
+    forms: new Map(options.ownDivision === true ? [['div_f32', ownDivision]] : []),
   };
   const bodies = program.functions.flatMap((func): CLine[] => {
     const callee = callees.get(func.name);
@@ -121,8 +121,11 @@ function writeSource(
     ];
   });
   const start = writeStart(name, fields);
-  const check = arithmeticCheck(name, realsOf(program));
-  const everything = [...bodies, ...start].map((line) => line.text).join('\n');
+  const used = typesAndOperations(program);
+  const reals = (['f32', 'f64'] as const).filter((real) => used.has(real));
+  const divide = context.forms.get('div_f32') ?? operation('div_f32').c;
+  const check = arithmeticCheck(name, { reals, divide: used.has('div_f32') ? divide : undefined });
+  const everything = `${[...bodies, ...start].map((line) => line.text).join('\n')}\n${check}`;
   const support = supportFor(everything);
   const uses = (pattern: RegExp): boolean => pattern.test(everything) || support.some((text) => pattern.test(text));
   return [
@@ -135,7 +138,7 @@ function writeSource(
 #include <math.h>
 #include <stdbool.h>
 ${uses(/\bmemcpy\(/) ? '#include <string.h>\n' : ''}
-${guards(realsOf(program))}
+${guards(reals)}
 `),
     ...support.flatMap((text) => plain(`${text}\n`)),
     ...bodies,
@@ -174,14 +177,16 @@ function startOf({ slot, name }: Field): string[] {
   ];
 }
 
-/** The real types the program stores or computes with. */
-function realsOf(program: Program): Real[] {
+const ownDivision = (...[a, b]: string[]): string => `lw_div_f32(${a}, ${b})`;
+
+/** The types a program stores or computes with, and the operations it uses. */
+function typesAndOperations(program: Program): ReadonlySet<string> {
   const used = new Set<string>(program.slots.map((slot) => slot.type));
   const visit = (list: readonly Instruction[]): void => {
     for (const instruction of list) {
       if (instruction.do === 'compute') {
         const { args, result } = operation(instruction.op);
-        for (const type of [...args, result]) used.add(type);
+        for (const word of [instruction.op, ...args, result]) used.add(word);
       } else if (instruction.do === 'if') {
         visit(instruction.then);
         visit(instruction.else);
@@ -189,5 +194,5 @@ function realsOf(program: Program): Real[] {
     }
   };
   for (const func of program.functions) visit(func.body);
-  return (['f32', 'f64'] as const).filter((real) => used.has(real));
+  return used;
 }

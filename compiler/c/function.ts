@@ -139,7 +139,8 @@ class BodyWriter {
     const name = this.wantedName(value, instruction);
     const saysMore = instruction.do === 'compute' && name !== undefined && !this.goesStraightToItsField(value);
     const short = text.length <= (this.goesStraightToItsField(value) ? longestAlone : longest);
-    if (instruction.do === 'const' || (this.nesting.nested.has(value) && short && !saysMore)) this.texts.set(value, text);
+    if (instruction.do === 'const' || (this.nesting.nested.has(value) && short && !saysMore))
+      this.texts.set(value, text);
     else this.declare(value, text, name, depth);
   }
 

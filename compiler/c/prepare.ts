@@ -3,6 +3,7 @@
  * the caller's struct need not be kept between ticks.
  */
 
+import { branch } from '../ir/build.ts';
 import { functionEffects, functionNamed, reachable } from '../ir/effects.ts';
 import type { Func, Instruction, Program, Slot, Type } from '../ir/program.ts';
 import { simplify } from '../ir/simplify.ts';
@@ -78,12 +79,7 @@ function mapSlots(list: readonly Instruction[], moved: (id: number) => number): 
     if (instruction.do === 'load' || instruction.do === 'store')
       return { ...instruction, slot: moved(instruction.slot) };
     if (instruction.do === 'if')
-      return {
-        ...instruction,
-        // biome-ignore lint/suspicious/noThenProperty: the branch taken is called so.
-        then: mapSlots(instruction.then, moved),
-        else: mapSlots(instruction.else, moved),
-      };
+      return branch(instruction.condition, mapSlots(instruction.then, moved), mapSlots(instruction.else, moved));
     if (instruction.do === 'repeat') return { ...instruction, body: mapSlots(instruction.body, moved) };
     return instruction;
   });

@@ -244,8 +244,10 @@ static float lw_div_f32(float a, float b)
         (void)memcpy(&x, &a, sizeof x);
         (void)memcpy(&y, &b, sizeof y);
         const uint32_t sign = (x ^ y) & 0x80000000U;
-        x_exponent = (int16_t)((x >> 23U) & 0xffU);
-        y_exponent = (int16_t)((y >> 23U) & 0xffU);
+        const uint32_t x_field = (x >> 23U) & 0xffU;
+        const uint32_t y_field = (y >> 23U) & 0xffU;
+        x_exponent = (int16_t)x_field;
+        y_exponent = (int16_t)y_field;
         x &= 0x7fffffU;
         y &= 0x7fffffU;
         if (x_exponent > 0) {

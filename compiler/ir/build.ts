@@ -94,7 +94,7 @@ export class Builder {
   if(condition: Value, then: () => void, otherwise?: () => void): void {
     const yes = this.nested(then);
     const no = otherwise === undefined ? [] : this.nested(otherwise);
-    this.push({ do: 'if', condition, then: yes, else: no });
+    this.push(branch(condition, yes, no));
   }
 
   /** Runs the body `count` times with the index 0 … count − 1. */
@@ -123,6 +123,12 @@ export class Builder {
       ...(Object.keys(this.names).length > 0 ? { names: { ...this.names } } : {}),
     };
   }
+}
+
+/** The instruction that runs one list or the other. */
+export function branch(condition: Value, yes: readonly Instruction[], no: readonly Instruction[]): Instruction {
+  // biome-ignore lint/suspicious/noThenProperty: an instruction is never awaited.
+  return { do: 'if', condition, then: yes, else: no };
 }
 
 /** Short names for the operations of one real type, for code that is written once for both. */

@@ -257,13 +257,7 @@ integer(
 integer('and', (a, b) => a & b, { bytes: [0x71] }, through('and'), 'bitwise', true);
 integer('or', (a, b) => a | b, { bytes: [0x72] }, through('or'), 'bitwise', true);
 integer('xor', (a, b) => a ^ b, { bytes: [0x73] }, through('xor'), 'bitwise', true);
-integer(
-  'shl',
-  (a, b) => a << (b & 31),
-  { bytes: [0x74] },
-  through('shl'),
-  'counts by the amount modulo 32',
-);
+integer('shl', (a, b) => a << (b & 31), { bytes: [0x74] }, through('shl'), 'counts by the amount modulo 32');
 integer(
   'shr',
   (a, b) => a >> (b & 31),

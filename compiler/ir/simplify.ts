@@ -1,5 +1,6 @@
 /** Makes a program shorter without changing a bit of what it says: folding, sharing, and leaving out what is not read. */
 
+import { branch } from './build.ts';
 import { type FunctionEffects, functionEffects, isIdle, listEffects, madePurely, stepEffects } from './effects.ts';
 import { fold } from './fold.ts';
 import { liveness } from './nesting.ts';
@@ -217,11 +218,7 @@ class Rewriter {
     this.list(instruction.then, new Shared(shared), yes);
     this.list(instruction.else, new Shared(shared), no);
     shared.forget(listEffects([instruction], this.program, this.known).stores);
-    into.push(
-      turned === undefined
-        ? { do: 'if', condition, then: yes, else: no }
-        : { do: 'if', condition: turned, then: no, else: yes },
-    );
+    into.push(turned === undefined ? branch(condition, yes, no) : branch(turned, no, yes));
   }
 
   private repeat(instruction: Instruction & { do: 'repeat' }, shared: Shared, into: Instruction[]): void {
@@ -330,7 +327,7 @@ function withoutDeadValues(func: Func, known: FunctionEffects): Func {
       const to = madePurely(instruction, known);
       if ((to !== undefined && !live.has(to)) || isIdle(instruction, known)) continue;
       if (instruction.do === 'if')
-        kept.push({ ...instruction, then: prune(instruction.then), else: prune(instruction.else) });
+        kept.push(branch(instruction.condition, prune(instruction.then), prune(instruction.else)));
       else if (instruction.do === 'repeat') kept.push({ ...instruction, body: prune(instruction.body) });
       else kept.push(instruction);
     }
@@ -353,7 +350,7 @@ function withoutDeadStores(program: Program, keepSlots: ReadonlySet<number>): Pr
       .filter((instruction) => instruction.do !== 'store' || !dead(instruction.slot))
       .map((instruction) => {
         if (instruction.do === 'if')
-          return { ...instruction, then: prune(instruction.then), else: prune(instruction.else) };
+          return branch(instruction.condition, prune(instruction.then), prune(instruction.else));
         return instruction.do === 'repeat' ? { ...instruction, body: prune(instruction.body) } : instruction;
       });
   return { ...program, functions: program.functions.map((func) => ({ ...func, body: prune(func.body) })) };

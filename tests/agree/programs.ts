@@ -192,10 +192,10 @@ class Generator {
   private value(b: Builder, type: Type): Value {
     const there = this.scopes.flatMap((scope) => scope.get(type) ?? []);
     if (there.length > 0 && this.random() < 0.75) {
-      const back = Math.floor(this.random() ** 3 * there.length);
+      const back = Math.floor(this.random() ** 2 * there.length);
       return there[there.length - 1 - back] as Value;
     }
-    const made = this.random() < 0.5 ? b.const(type, oddNumber(type, this.random)) : this.loaded(b, type);
+    const made = this.random() < 0.2 ? b.const(type, oddNumber(type, this.random)) : this.loaded(b, type);
     this.know(type, made);
     return made;
   }
@@ -261,7 +261,11 @@ class Generator {
     const name = this.dealer.next(this.random);
     const record = operations.get(name);
     if (record === undefined) throw new Error(name);
-    const args = record.args.map((type) => this.value(b, type));
+    const args: Value[] = [];
+    for (const type of record.args) {
+      const first = this.value(b, type);
+      args.push(args.includes(first) && this.random() < 0.9 ? this.value(b, type) : first);
+    }
     this.know(record.result, b.op(name, ...args));
   }
 

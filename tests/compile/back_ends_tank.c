@@ -212,6 +212,15 @@ static int probe_f32(void)
     if ((one / 3.0f) != third) {
         ok = 0; /* division does not round correctly */
     }
+    {
+        volatile float any_over = 1.996291e-31f;
+        volatile float any_under = 48051808.0f;
+        const float over = any_over;
+        const float under = any_under;
+        if ((over / under) != 4.154456e-39f) {
+            ok = 0; /* a subnormal quotient does not round correctly: emit with own division */
+        }
+    }
     return ok;
 }
 
