@@ -62,7 +62,7 @@ export function compile(sheet: Sheet, options: CompileOptions): Found<Compiled> 
   if (ordered === undefined || findings.some((finding) => stopsLowering(finding))) return done();
 
   const files = (file: string): string | undefined => options.files?.(file);
-  const design: Design = { name, sheet, resolved, definitions, ordered, number, files };
+  const design: Design = { name, sheet, resolved, definitions, ordered, number, unit, files };
   const lowered = lowerController(design, findings);
   const bench = (watch: Watch, into: Finding[] = []): Lowered => {
     const all = watch.keep === 'all' ? orderStages(definitions, [], true) : undefined;

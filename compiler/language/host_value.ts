@@ -23,6 +23,14 @@ interface Entry {
   readonly compute: Compute | undefined;
   /** Key of the setting element this is, such as `outer.gain` or `filter.num[2]`. */
   readonly setting: string | undefined;
+  /** What it was interned under: its operation and the ids of its arguments. */
+  readonly key: string;
+}
+
+const SIGNS: Readonly<Record<string, string>> = { add: '+', sub: '-', mul: '*', div: '/', lt: '<', le: '<=', eq: '==' };
+
+function bracketed(text: string): string {
+  return text.includes(' ') && !text.endsWith(')') ? `(${text})` : text;
 }
 
 /** Makes and keeps the nodes of one compilation. */
@@ -43,7 +51,7 @@ export class HostGraph {
     const adjustable = setting !== undefined || args.some((arg) => this.entry(arg).node.adjustable);
     const bundle = typeof result === 'number' ? undefined : result;
     const node: HostNode = { id, value: typeof result === 'number' ? result : Number.NaN, adjustable };
-    this.entries.push({ node, bundle, args, compute, setting });
+    this.entries.push({ node, bundle, args, compute, setting, key });
     this.known.set(key, id);
     return node;
   }
@@ -102,6 +110,21 @@ export class HostGraph {
       return result;
     };
     return nodes.map((node) => value(node.id) as number);
+  }
+
+  /** How a node is computed, as a reader would write it: `1 - keep`; cut short when it grows long. */
+  describe(node: HostNode, depth = 4): string {
+    const entry = this.entry(node.id);
+    const key = entry.key;
+    if (entry.setting !== undefined) return entry.setting.slice(entry.setting.lastIndexOf('.') + 1);
+    if (entry.compute === undefined) return String(entry.node.value);
+    if (depth === 0) return '…';
+    const args = entry.args.map((id) => this.describe(this.entry(id).node, depth - 1));
+    const name = key.slice(0, key.search(/[:([.]/));
+    const sign = SIGNS[name];
+    const [a = '', b = ''] = args;
+    if (sign !== undefined && args.length === 2) return `${bracketed(a)} ${sign} ${bracketed(b)}`;
+    return name === 'neg' ? `-${bracketed(a)}` : `${name}(${args.join(', ')})`;
   }
 
   /** The settings a node depends on. */

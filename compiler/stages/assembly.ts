@@ -84,7 +84,8 @@ export class Assembly {
       name = `${block}.k${count}`;
       while (this.bySlotName.has(name)) name += '_';
     }
-    const slot = this.slot(name, 'setting', type, { start: [node.value], block });
+    const note = this.nodeNames.has(node.id) ? '' : this.graph.describe(node);
+    const slot = this.slot(name, 'setting', type, { start: [node.value], block, ...(note === '' ? {} : { note }) });
     this.settingByNode.set(key, slot);
     this.settings.push({ slot, node });
     return slot;

@@ -33,6 +33,8 @@ export interface FlatBlock {
   readonly inputs: readonly { readonly name: string; readonly kind: string }[];
   /** What feeds each input. */
   readonly wires: ReadonlyMap<string, Source>;
+  /** Inputs that a wire names, even one whose source could not be found. */
+  readonly wired: ReadonlySet<string>;
   /** Where its description stands in the sheet, as a path of keys: for repairs. */
   readonly keys: readonly string[];
 }
@@ -66,6 +68,7 @@ interface Scope {
 interface Drawn extends FlatBlock {
   readonly when: Source[];
   readonly wires: Map<string, Source>;
+  readonly wired: Set<string>;
 }
 
 const BLOCK_LIMIT = 100_000;
@@ -263,6 +266,7 @@ class Expansion {
       side: block.side,
       inputs,
       wires: new Map(),
+      wired: new Set(),
       keys,
     });
   }
@@ -323,7 +327,10 @@ class Expansion {
       }
       const names = [...block.text.inputs.map((input) => input.name), ...block.inputs.map((input) => input.name)];
       if (!names.includes(target.port)) this.reportUnknownInput(place, target, names, wireKeys, from);
-      else if (source !== undefined) block.wires.set(target.port, source);
+      else {
+        block.wired.add(target.port);
+        if (source !== undefined) block.wires.set(target.port, source);
+      }
     }
   }
 

@@ -13,6 +13,7 @@ import type { Region } from './order.ts';
 import { advanceFunction, type BenchShape, benchFunctions, recordFunction } from './plant.ts';
 import type { Resolved } from './resolve.ts';
 import { channelSlotName, type Hook, inputSlot, type Lowering, timeSlot } from './slots.ts';
+import type { PortUnit } from './wires.ts';
 
 /** The orders of the four stages. */
 export interface Ordered {
@@ -59,6 +60,8 @@ export interface Design {
   readonly ordered: Ordered;
   /** Real type of the exported program. */
   readonly number: Real;
+  /** Unit of a port in words. */
+  readonly unit: PortUnit;
   /** Files beside the sheet. */
   files(name: string): string | undefined;
 }
@@ -146,6 +149,7 @@ function start(design: Design, watch: Watch, findings: Finding[]): Lowering {
     },
     hooks,
     files: design.files,
+    unit: design.unit,
     states: { slot: -1, offsets: new Map<string, number>() },
     lets: new Map(),
   };

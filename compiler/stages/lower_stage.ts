@@ -7,6 +7,7 @@ import type { HostNode } from '../language/host_value.ts';
 import type { Expression, Spot } from '../language/syntax.ts';
 import { callsFunction, namesIn } from '../language/walk.ts';
 import { hashText, type ScalarKind, typeOf } from './assembly.ts';
+import { beatSlot, startedSlot, tickSlot } from './clocks.ts';
 import { type Definition, keyOf, reading, type Stage } from './definitions.ts';
 import { convert, lowerExpression, valuesOf } from './expression.ts';
 import { applyHooks } from './hooks.ts';
@@ -17,6 +18,7 @@ import { type ListElement, type Quantity, type RunTime, type Scope, scalar } fro
 import { emitReadings } from './readings.ts';
 import type { Instance, Signal } from './resolve.ts';
 import {
+  channelNote,
   channelSlotName,
   inputSlot,
   type Lowering,
@@ -107,8 +109,12 @@ export class StageLowering {
     if (zone.every === 1) return undefined;
     const beat =
       this.stage === 'tick'
-        ? this.b.load(this.beatSlot(zone.every), 'i32')
-        : this.b.op('rem_i32', this.b.load(this.tickSlot(), 'i32'), this.b.const('i32', zone.every));
+        ? this.b.load(beatSlot(this.l.assembly, zone.every), 'i32')
+        : this.b.op(
+            'rem_i32',
+            this.b.load(tickSlot(this.l.assembly, this.stage), 'i32'),
+            this.b.const('i32', zone.every),
+          );
     return this.b.op('eq_i32', beat, this.b.const('i32', zone.phase));
   }
 
@@ -123,25 +129,11 @@ export class StageLowering {
     return on;
   }
 
-  /** Counts 0 … every − 1. */
-  private beatSlot(every: number): number {
-    const name = `beat_${every}`;
-    return (
-      this.l.assembly.find(name) ??
-      this.l.assembly.slot(name, 'memory', 'i32', { note: `counts the ticks between those every ${every}` })
-    );
-  }
-
-  private tickSlot(): number {
-    const name = this.stage === 'tick' ? 'tick' : 'bench.tick';
-    return this.l.assembly.find(name) ?? this.l.assembly.slot(name, 'memory', 'i32', { note: 'ticks since the start' });
-  }
-
   /** Every beat and tick counter that the stage turned out to need goes on by one. */
   advanceCounters(b: Builder): void {
     const every = new Set(this.regions.map((region) => region.zone.every).filter((n) => n > 1));
     for (const n of [...every].sort((x, y) => x - y)) {
-      const slot = this.beatSlot(n);
+      const slot = beatSlot(this.l.assembly, n);
       const next = b.op('add_i32', b.load(slot, 'i32'), b.const('i32', 1));
       const over = b.op('eq_i32', next, b.const('i32', n));
       b.store(slot, b.op('select_i32', over, b.const('i32', 0), next));
@@ -151,15 +143,8 @@ export class StageLowering {
   }
 
   private startedSlot(zone: Zone): number {
-    const where = this.stage === 'tick' ? '' : 'bench.';
     this.freshZones.set(zone.key, zone);
-    const name = `${where}started_${this.stage === 'actuate' ? 'actuate_' : ''}${zone.every}_${zone.phase}${zone.when.map((port) => `_${port.replaceAll('.', '_')}`).join('')}`;
-    return (
-      this.l.assembly.find(name) ??
-      this.l.assembly.slot(name, 'memory', 'bool', {
-        note: 'whether the blocks of this rate have run since they were switched on',
-      })
-    );
+    return startedSlot(this.l.assembly, this.stage, zone);
   }
 
   private fresh(): Value {
@@ -277,6 +262,7 @@ export class StageLowering {
     return this.l.assembly.slot(name, 'output', typeOf(kind, this.l.number), {
       start: [this.channelStart(definition)],
       block: definition.instance.path,
+      note: channelNote(definition.instance, definition.name, this.l),
     });
   }
 
@@ -479,7 +465,7 @@ export class StageLowering {
   private name(definition: Definition, name: string, at: Spot): Quantity | undefined {
     const { instance } = definition;
     if (name === 'first') return scalar('bool', { value: this.fresh() });
-    if (name === 'tick') return scalar('int', { value: this.b.load(this.tickSlot(), 'i32') });
+    if (name === 'tick') return scalar('int', { value: this.b.load(tickSlot(this.l.assembly, this.stage), 'i32') });
     if (name === 't') return scalar('real', { value: this.time() });
     const list = name !== definition.name && instance.flat.text.openOutputs.some((open) => open.name === name);
     const host = list ? undefined : hostName(instance, name, this.l);
@@ -550,7 +536,7 @@ export class StageLowering {
 
   private time(): Value {
     if (this.stage === 'flow' || this.stage === 'sample') return this.b.load(timeSlot(this.l.assembly), 'f64');
-    const ticks = this.b.op(`${this.real}_from_i32`, this.b.load(this.tickSlot(), 'i32'));
+    const ticks = this.b.op(`${this.real}_from_i32`, this.b.load(tickSlot(this.l.assembly, this.stage), 'i32'));
     return this.b.op(`mul_${this.real}`, ticks, this.b.const(this.real, this.l.resolved.tick));
   }
 
@@ -585,11 +571,20 @@ export class StageLowering {
           this.l.assembly.find('run.seed') ??
           this.l.assembly.slot('run.seed', 'setting', 'i32', { note: "the run's seed" });
         const place = b.const('i32', hashText(`${instance.path}.${definition.name}#${this.noise++}`));
-        const tick = b.load(this.tickSlot(), 'i32');
+        const tick = b.load(tickSlot(this.l.assembly, this.stage), 'i32');
         return b.call(this.l.assembly.elementary('normal', real), real, b.load(run, 'i32'), seed, place, tick);
       },
       readings: (file, columns, at) =>
-        emitReadings(b, real, b.load(this.tickSlot(), 'i32'), instance, file, columns, this.l, at),
+        emitReadings(
+          b,
+          real,
+          b.load(tickSlot(this.l.assembly, this.stage), 'i32'),
+          instance,
+          file,
+          columns,
+          this.l,
+          at,
+        ),
       delayed: (line, ago) => {
         const memory = instance.flat.text.memories.find((item) => item.name === line && item.kind === 'line');
         const own = this.l.definitions.byKey.get(keyOf(instance.path, 'memory', line));

@@ -2,7 +2,9 @@
 
 import type { Finding } from '../findings.ts';
 import type { Real } from '../ir/program.ts';
+import { printExpression } from '../language/print.ts';
 import type { Spot } from '../language/syntax.ts';
+import { namesIn } from '../language/walk.ts';
 import { type Assembly, typeOf } from './assembly.ts';
 import type { Definition, Definitions, Stage } from './definitions.ts';
 import type { Quantity } from './quantity.ts';
@@ -33,6 +35,8 @@ export interface Lowering {
   readonly states: { slot: number; readonly offsets: ReadonlyMap<string, number> };
   /** A file beside the sheet by its name; undefined when there is none. */
   files(name: string): string | undefined;
+  /** Unit of a port in words; empty for none. */
+  unit(path: string, name: string): string;
   /** Host values of lets, by `path.name`. */
   readonly lets: Map<string, Quantity | undefined>;
 }
@@ -67,12 +71,29 @@ export function timeSlot(assembly: Assembly): number {
   return assembly.find('bench.time') ?? assembly.slot('bench.time', 'scratch', 'f64', { note: 's' });
 }
 
+/** What a field stands for: the equation that reads or writes it, and the unit of what that leads to. */
+export function channelNote(instance: Instance, name: string, lowering: Lowering): string {
+  const { equations, channels } = instance.flat.text;
+  const isIn = channels.some((channel) => channel.name === name && channel.direction === 'in');
+  const equation = equations.find(
+    (e) => e.kind === 'plain' && (isIn ? namesIn(e.value).includes(name) : e.name === name),
+  );
+  if (equation === undefined) return '';
+  const text = `${equation.name} = ${printExpression(equation.value)}`;
+  const unit = isIn ? lowering.unit(instance.path, equation.name) : '';
+  const said = unit === '' || unit === '1' ? text : `${text}, in ${unit}`;
+  return said.length <= 90 ? said : '';
+}
+
 export function inputSlot(instance: Instance, name: string, lowering: Lowering): number {
   const field = channelSlotName(instance, name);
   const channel = instance.flat.text.channels.find((item) => item.name === name);
   return (
     lowering.assembly.find(field) ??
-    lowering.assembly.slot(field, 'input', typeOf(channel?.type ?? 'real', lowering.number), { block: instance.path })
+    lowering.assembly.slot(field, 'input', typeOf(channel?.type ?? 'real', lowering.number), {
+      block: instance.path,
+      note: channelNote(instance, name, lowering),
+    })
   );
 }
 

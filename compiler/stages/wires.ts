@@ -37,7 +37,7 @@ function checkInputs(instance: Instance, resolved: Resolved, findings: Finding[]
   for (const { name, optional } of inputs) {
     const source = flat.wires.get(name);
     if (source === undefined) {
-      if (!optional)
+      if (!optional && !flat.wired.has(name))
         findings.push({
           id: 'unconnected_input',
           level: 'error',
@@ -99,6 +99,12 @@ function relativeSource(instance: Instance, input: string): string {
   return `${path}.${source.port}`;
 }
 
+/** Whether what feeds a block stands on the plant side: a plant block, or a sensor. */
+function isSampled(instance: Instance): boolean {
+  if (instance.side !== 'shore') return instance.side === 'plant';
+  return instance.flat.text.channels.some((channel) => channel.direction === 'in');
+}
+
 /** Puts a `fixed` block before an input. */
 function feedWithFixed(instance: Instance, input: string): Repair {
   const { keys } = instance.flat;
@@ -110,7 +116,7 @@ function feedWithFixed(instance: Instance, input: string): Repair {
     edits: [
       {
         path: [...scope, 'blocks', name],
-        value: { is: 'fixed', ...(instance.side === 'plant' ? { side: 'plant' } : {}) },
+        value: { is: 'fixed', ...(isSampled(instance) ? { side: 'plant' } : {}) },
       },
       { path: [...scope, 'wires', `${own}.${input}`], value: `${name}.y` },
     ],
