@@ -4,19 +4,18 @@ import { nearestNames } from '../findings.ts';
 import { Builder } from '../ir/build.ts';
 import type { Func, Real, Value } from '../ir/program.ts';
 import type { HostNode } from '../language/host_value.ts';
-import type { Expression, Spot } from '../language/syntax.ts';
-import { callsFunction, namesIn } from '../language/walk.ts';
+import type { Spot } from '../language/syntax.ts';
 import { hashText, type ScalarKind, typeOf } from './assembly.ts';
 import { beatSlot, startedSlot, tickSlot } from './clocks.ts';
 import { type Definition, keyOf, reading, type Stage } from './definitions.ts';
 import { convert, lowerExpression, valuesOf } from './expression.ts';
 import { applyHooks } from './hooks.ts';
 import { hostName, hostScope } from './host_scope.ts';
-import { memorySlot } from './memory.ts';
-import { BASE_ZONE, type Region, type Zone, zoneOf } from './order.ts';
+import { hostStart, memorySlot } from './memory.ts';
+import { BASE_ZONE, type Region, type Zone, zoneOf, zoneWords } from './order.ts';
 import { type ListElement, type Quantity, type RunTime, type Scope, scalar } from './quantity.ts';
 import { emitReadings } from './readings.ts';
-import type { Instance, Signal } from './resolve.ts';
+import type { Signal } from './resolve.ts';
 import {
   channelNote,
   channelSlotName,
@@ -61,12 +60,15 @@ export class StageLowering {
     for (const region of this.regions) {
       this.zone = region.zone;
       if (region.zone.key === BASE_ZONE.key) for (const definition of region.definitions) this.define(definition);
-      else
+      else {
+        this.b.note('', zoneWords(region.zone));
         this.b.if(this.zoneRuns(region.zone), () => {
           this.inner = new Map();
+          this.noted = '';
           for (const definition of region.definitions) this.define(definition);
           this.inner = undefined;
         });
+      }
     }
     this.zone = BASE_ZONE;
     this.b.note('', 'until the next tick');
@@ -240,6 +242,8 @@ export class StageLowering {
   }
 
   private remember(definition: Definition, values: readonly Value[]): void {
+    const path = `${definition.instance.path}.${definition.name}`;
+    for (const [i, value] of values.entries()) this.b.named(value, values.length === 1 ? path : `${path}_${i + 1}`);
     (this.inner ?? this.top).set(definition.id, values);
   }
 
@@ -294,26 +298,7 @@ export class StageLowering {
   // —— memories ——
 
   private memorySlot(definition: Definition): number {
-    return memorySlot(definition, this.real, this.l, (start) => this.hostStart(definition, start));
-  }
-
-  /** A start value known on the host; undefined when it reads this tick's inputs. */
-  private hostStart(definition: Definition, start: Expression): readonly number[] | undefined {
-    const { instance } = definition;
-    const reads = namesIn(start).some((inner) => this.isRunTime(instance, inner)) || callsFunction(start, 'normal');
-    if (reads) return undefined;
-    const signal = this.signalOf(definition);
-    const quantity = lowerExpression(start, hostScope(instance, this.l));
-    if (quantity === undefined) return undefined;
-    const count = signal.rows * signal.columns;
-    const numbers = quantity.items.map((item) => item.host?.value ?? 0);
-    return numbers.length === 1 ? new Array<number>(count).fill(numbers[0] ?? 0) : numbers;
-  }
-
-  private isRunTime(instance: Instance, name: string): boolean {
-    if (name === 't' || name === 'tick' || name === 'first') return true;
-    if (instance.settings.has(name)) return false;
-    return instance.signals.has(name) || this.l.definitions.byKey.has(`${instance.path}.${name}`);
+    return memorySlot(definition, this.real, this.l);
   }
 
   private startMemory(definition: Definition): void {
@@ -325,7 +310,7 @@ export class StageLowering {
     const slot = this.memorySlot(definition);
     const { expression } = definition;
     const switched = this.zone.when.length > 0;
-    const host = expression === undefined ? [] : this.hostStart(definition, expression);
+    const host = expression === undefined ? [] : hostStart(definition, this.l);
     if (host === undefined || switched) {
       const length = this.l.assembly.slotAt(slot).length;
       this.b.if(this.fresh(), () => {

@@ -2,6 +2,7 @@
 
 import type { Real } from '../ir/program.ts';
 import type { Expression } from '../language/syntax.ts';
+import { callsFunction, namesIn } from '../language/walk.ts';
 import { typeOf } from './assembly.ts';
 import type { Definition } from './definitions.ts';
 import { lowerExpression } from './expression.ts';
@@ -11,19 +12,14 @@ import { type Lowering, textFinding } from './slots.ts';
 
 const LINE_LIMIT = 100_000;
 
-export function memorySlot(
-  definition: Definition,
-  real: Real,
-  lowering: Lowering,
-  hostStart: (start: Expression) => readonly number[] | undefined,
-): number {
+export function memorySlot(definition: Definition, real: Real, lowering: Lowering): number {
   const { instance, name, expression } = definition;
   const full = `${instance.path}.${name}`;
   const known = lowering.assembly.find(full);
   if (known !== undefined) return known;
   const signal = instance.signals.get(name) ?? { kind: 'real', rows: 1, columns: 1 };
   const memory = instance.flat.text.memories.find((item) => item.name === name);
-  const start = expression === undefined ? undefined : hostStart(expression);
+  const start = hostStart(definition, lowering);
   const type = typeOf(signal.kind, real);
   if (memory?.kind !== 'line') {
     const length = signal.rows * signal.columns;
@@ -47,4 +43,23 @@ function lineLength(instance: Instance, length: Expression | undefined, lowering
     return 1;
   }
   return value;
+}
+
+/** A start value known before the program runs; undefined when it reads this tick's inputs. */
+export function hostStart(definition: Definition, lowering: Lowering): readonly number[] | undefined {
+  const { instance, name, expression } = definition;
+  if (expression === undefined) return [];
+  const readsTick = namesIn(expression).some((inner) => isRunTime(instance, inner, lowering));
+  if (readsTick || callsFunction(expression, 'normal')) return undefined;
+  const quantity = lowerExpression(expression, hostScope(instance, lowering));
+  if (quantity === undefined) return undefined;
+  const { rows, columns } = instance.signals.get(name) ?? { rows: 1, columns: 1 };
+  const numbers = quantity.items.map((item) => item.host?.value ?? 0);
+  return numbers.length === 1 ? new Array<number>(rows * columns).fill(numbers[0] ?? 0) : numbers;
+}
+
+function isRunTime(instance: Instance, name: string, lowering: Lowering): boolean {
+  if (name === 't' || name === 'tick' || name === 'first') return true;
+  if (instance.settings.has(name)) return false;
+  return instance.signals.has(name) || lowering.definitions.byKey.has(`${instance.path}.${name}`);
 }

@@ -14,6 +14,13 @@ export interface Zone {
 
 export const BASE_ZONE: Zone = { key: '1:0:', every: 1, phase: 0, when: [] };
 
+/** Which ticks a zone runs on, in words. */
+export function zoneWords(zone: Zone): string {
+  const ticks = zone.every === 1 ? '' : `every ${zone.every} ticks${zone.phase === 0 ? '' : `, phase ${zone.phase}`}`;
+  const when = zone.when.length === 0 ? '' : `while ${zone.when.join(' and ')}`;
+  return [ticks, when].filter((part) => part !== '').join(', ');
+}
+
 export function zoneOf(definition: Definition): Zone {
   const { instance, stage } = definition;
   if (stage === 'flow') return BASE_ZONE;
