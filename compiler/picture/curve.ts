@@ -4,11 +4,13 @@ import type { BlockText, Expression } from '../language/syntax.ts';
 import type { CurveCorner, CurveDescription } from './card_size.ts';
 import type { Point } from './marks.ts';
 
-type Value = number | boolean;
+type Value = number | boolean | readonly number[];
 type Known = ReadonlyMap<string, Value>;
 
 /** Odd, so that the middle is met. */
 const SAMPLES = 241;
+/** Longest list that is worked out. */
+const LONGEST = 100;
 
 /**
  * `numbers` holds the settings' values in SI, `shown` how they are written on the card. Undefined where the equations
@@ -17,31 +19,42 @@ const SAMPLES = 241;
 export function curveOf(
   block: BlockText,
   numbers: Readonly<Record<string, number>>,
+  lists: Readonly<Record<string, readonly number[]>>,
   shown: Readonly<Record<string, string>>,
 ): CurveDescription | undefined {
   const input = block.inputs.find((each) => each.type.base === 'real');
   const output = block.outputs.find((each) => each.type.base === 'real');
   if (input === undefined || output === undefined) return undefined;
+  const sizes = sizesOf(block, lists);
   const at = (x: number): number | undefined => {
-    const known = new Map<string, Value>(Object.entries(numbers));
-    known.set(input.name, x).set('dt', 1).set('first', false).set('pi', Math.PI);
+    const known = new Map<string, Value>([...Object.entries(numbers), ...Object.entries(lists), ...sizes]);
+    known.set(input.name, x).set('dt', 1).set('first', false).set('pi', Math.PI).set('unlimited', Infinity);
     const y = new Reader(block, known).read(output.name);
     return typeof y === 'number' && Number.isFinite(y) ? y : undefined;
   };
-  const [low, high] = extent(numbers);
+  const [low, high] = extent([...Object.values(numbers), ...Object.values(lists).flat()]);
   const points = sample(at, low, high);
   if (points.length < SAMPLES / 2) return undefined;
   return { points: simplified(points), corners: corners(points, (high - low) / (SAMPLES - 1), numbers, shown) };
 }
 
 /** From which input to which: so that every setting of the block is well inside. */
-function extent(numbers: Readonly<Record<string, number>>): readonly [number, number] {
-  const finite = Object.values(numbers).filter((value) => Number.isFinite(value) && value !== 0);
+function extent(numbers: readonly number[]): readonly [number, number] {
+  const finite = numbers.filter((value) => Number.isFinite(value) && value !== 0);
   const low = Math.min(0, ...finite);
   const high = Math.max(0, ...finite);
   if (low < 0 && high > 0) return [1.75 * low, 1.75 * high];
   const size = Math.max(high, -low) || 1;
   return low < 0 || finite.length === 0 ? [-1.75 * size, 1.75 * size] : [Math.min(-1.75 * size, 0), 1.75 * size];
+}
+
+/** Size letters of settings that are lists. */
+function sizesOf(block: BlockText, lists: Readonly<Record<string, readonly number[]>>): [string, number][] {
+  return block.settings.flatMap((setting): [string, number][] => {
+    const [size] = setting.type.shape;
+    const list = lists[setting.name];
+    return size?.kind === 'name' && list !== undefined ? [[size.name, list.length]] : [];
+  });
 }
 
 function sample(at: (x: number) => number | undefined, low: number, high: number): Point[] {
@@ -92,7 +105,7 @@ function corners(
   return [...found.values()].map((each) => each.corner);
 }
 
-/** Evaluates scalar equations; undefined where something is not known or not scalar. */
+/** Evaluates equations of numbers, truths and lists; undefined where something is not known. */
 class Reader {
   private readonly block: BlockText;
   private readonly known: Map<string, Value>;
@@ -121,6 +134,22 @@ class Reader {
     return result;
   }
 
+  private each(expression: Expression & { readonly kind: 'each' }): Value | undefined {
+    const { over, variable } = expression;
+    const limit = 'to' in over ? this.value(over.to) : undefined;
+    const list = 'in' in over ? this.read(over.in) : undefined;
+    const count = typeof limit === 'number' ? Math.min(limit, LONGEST) : 0;
+    const elements = isList(list) ? list : Array.from({ length: Math.max(0, count) }, (_, i) => i + 1);
+    return numbersOnly(
+      elements.map((element) => {
+        this.known.set(variable, element);
+        const value = this.value(expression.body);
+        this.known.delete(variable);
+        return value;
+      }),
+    );
+  }
+
   private value(expression: Expression): Value | undefined {
     switch (expression.kind) {
       case 'number':
@@ -143,10 +172,28 @@ class Reader {
         const args = expression.args.map((arg) => this.value(arg));
         return called(expression.name, args);
       }
+      case 'index': {
+        const list = this.value(expression.base);
+        const [at] = expression.indices.map((index) => this.value(index));
+        return isList(list) && typeof at === 'number' ? list[at - 1] : undefined;
+      }
+      case 'matrix':
+        return numbersOnly(expression.rows.map(([cell]) => (cell === undefined ? undefined : this.value(cell))));
+      case 'each':
+        return this.each(expression);
       default:
         return undefined;
     }
   }
+}
+
+function isList(value: Value | undefined): value is readonly number[] {
+  return Array.isArray(value);
+}
+
+function numbersOnly(values: readonly (Value | undefined)[]): readonly number[] | undefined {
+  const numbers = values.filter((value) => typeof value === 'number');
+  return numbers.length === values.length ? numbers : undefined;
 }
 
 function binary(op: string, left: Value | undefined, right: Value | undefined): Value | undefined {
@@ -211,6 +258,8 @@ const functions: Readonly<Record<string, (...args: number[]) => Value>> = {
 };
 
 function called(name: string, args: readonly (Value | undefined)[]): Value | undefined {
+  const [list] = args;
+  if (name === 'sum' && isList(list)) return list.reduce((sum, each) => sum + each, 0);
   const numbers = args.filter((arg) => typeof arg === 'number');
   if (numbers.length !== args.length || !Object.hasOwn(functions, name)) return undefined;
   return functions[name]?.(...numbers);

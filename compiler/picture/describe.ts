@@ -38,6 +38,8 @@ export interface DescribeOptions {
 /** The most settings a card shows below its law, and the most equations. */
 const MOST_SETTINGS = 3;
 const MOST_EQUATIONS = 3;
+/** The longest polynomial written out. */
+const MOST_COEFFICIENTS = 5;
 
 /** Describes the card of a block whose text is at hand. */
 export function describeCard(
@@ -51,7 +53,7 @@ export function describeCard(
   const numbers = settingNumbers(text, given);
   const shown = Object.fromEntries(text.settings.map((setting) => [setting.name, shownValue(setting, given)]));
   const drawnAs = text.drawnAs === 'circle' || text.drawnAs === 'curve' ? text.drawnAs : 'card';
-  const curve = drawnAs === 'curve' ? curveOf(text, numbers, shown) : undefined;
+  const curve = drawnAs === 'curve' ? curveOf(text, numbers, settingLists(text, given), shown) : undefined;
   const law = curve === undefined ? lawOf(text) : [];
   const said = new Set(curve === undefined ? namesIn(law) : curve.corners.map((corner) => corner.setting));
   return {
@@ -64,7 +66,7 @@ export function describeCard(
     settings: settingsShown(
       text,
       given,
-      (setting) => said.has(setting) && (curve !== undefined || Object.hasOwn(values, setting)),
+      (setting) => said.has(setting) && (curve !== undefined || plainIn(values, setting)),
     ),
     inputs: inputsOf(block, text, options),
     outputs: outputsOf(block, text, options),
@@ -127,9 +129,10 @@ function groupPort(name: string, type: string, options: DescribeOptions): PortDe
 
 /** Display laws if there are any, else the outputs' equations; an output that is a memory or a state is said by its own equation. */
 function lawOf(text: BlockText): readonly Equation[] {
+  if (text.guards) return [];
   const laws = text.equations.filter((equation) => equation.kind === 'law');
   if (laws.length > 0) return laws.slice(0, MOST_EQUATIONS);
-  if (text.guards || text.drawnAs === 'circle') return [];
+  if (text.drawnAs === 'circle') return [];
   const lines: Equation[] = [];
   for (const output of text.outputs) {
     const equation = text.equations.find((each) => each.kind === 'plain' && each.name === output.name);
@@ -185,10 +188,26 @@ function namesIn(law: readonly Equation[]): string[] {
   return found;
 }
 
+function settingLists(text: BlockText, given: Named<SettingValue>): Record<string, readonly number[]> {
+  return Object.fromEntries(
+    text.settings.flatMap((setting) => {
+      const list = listOf(writtenValue(setting, given) ?? entry(given, setting.name));
+      return list === undefined ? [] : [[setting.name, list.map(Number)]];
+    }),
+  );
+}
+
+function plainIn(values: Readonly<Record<string, PutIn>>, setting: string): boolean {
+  return Object.hasOwn(values, setting) && values[setting]?.coefficients === undefined;
+}
+
 /** Plain numbers that stand in the law in place of their settings. */
 function putInValues(text: BlockText, given: Named<SettingValue>): Record<string, PutIn> {
   const values: Record<string, PutIn> = {};
   for (const setting of text.settings) {
+    const coefficients = listOf(writtenValue(setting, given) ?? entry(given, setting.name));
+    if (coefficients !== undefined && coefficients.length <= MOST_COEFFICIENTS)
+      values[setting.name] = { number: '', unit: '', coefficients };
     const written = plainNumber(writtenValue(setting, given));
     if (written === undefined) continue;
     const own = setting.type.unit?.text ?? '';
@@ -198,6 +217,29 @@ function putInValues(text: BlockText, given: Named<SettingValue>): Record<string
     };
   }
   return values;
+}
+
+/** The numbers of a list, as written; undefined for anything else. */
+function listOf(value: Expression | SettingValue | undefined): readonly string[] | undefined {
+  const list = Array.isArray(value)
+    ? value.map((each) =>
+        typeof each === 'number'
+          ? String(each)
+          : typeof each === 'string'
+            ? plainNumber(parseExpression(each).value)?.number
+            : undefined,
+      )
+    : isExpression(value) && value.kind === 'matrix' && value.rows.every((row) => row.length === 1)
+      ? value.rows.map(([cell]) => plainNumber(cell)?.number)
+      : [];
+  const numbers = list.filter((each) => each !== undefined);
+  return numbers.length > 0 && numbers.length === list.length && numbers.length <= MOST_COEFFICIENTS
+    ? numbers
+    : undefined;
+}
+
+function isExpression(value: Expression | SettingValue | undefined): value is Expression {
+  return typeof value === 'object' && 'kind' in value;
 }
 
 function sameUnit(written: UnitExpression | undefined, declared: UnitExpression | undefined): boolean {
@@ -247,7 +289,7 @@ function shownValue(setting: SettingDeclaration, given: Named<SettingValue>): st
     return valueText(`${value} ${setting.type.unit.text}`);
   if (value !== undefined) return settingText(value);
   const own = plainNumber(setting.value);
-  if (own === undefined) return printExpression(setting.value);
+  if (own === undefined) return valueText(printExpression(setting.value));
   const unit =
     own.unit ?? (setting.type.unit !== undefined && !hasLetter(setting.type.unit) ? setting.type.unit : undefined);
   return valueText(`${own.number} ${unit?.text ?? ''}`);
@@ -269,21 +311,21 @@ export function settingText(value: SettingValue): string {
     .replace(/\]\]/g, ']');
 }
 
-/** Settings and build settings put on the sheet first, then the block's own, as far as there is room. */
+/** What is put on the sheet and not said in the law; where that leaves no blank at all, the block's first settings. */
 function settingsShown(
   text: BlockText,
   given: Named<SettingValue>,
   isSaid: (name: string) => boolean,
 ): SettingDescription[] {
-  const settings = text.settings
-    .filter((setting) => !isSaid(setting.name))
-    .map((setting) => ({ name: setting.name, value: shownValue(setting, given) }));
+  const unsaid = text.settings.filter((setting) => !isSaid(setting.name));
+  const shown = (setting: SettingDeclaration) => ({ name: setting.name, value: shownValue(setting, given) });
   const builds = text.builds.flatMap((build) => {
     const value = entry(given, build.name);
     return value === undefined ? [] : [{ name: build.name, value: settingText(value) }];
   });
-  const isGiven = (each: SettingDescription) => entry(given, each.name) !== undefined;
-  return [...settings.filter(isGiven), ...builds, ...settings.filter((each) => !isGiven(each))].slice(0, MOST_SETTINGS);
+  const put = [...unsaid.filter((setting) => entry(given, setting.name) !== undefined).map(shown), ...builds];
+  const hasBlank = put.length > 0 || unsaid.length < text.settings.length;
+  return (hasBlank ? put : unsaid.slice(0, 2).map(shown)).slice(0, MOST_SETTINGS);
 }
 
 function inputsOf(block: BlockOnSheet, text: BlockText, options: DescribeOptions): PortDescription[] {

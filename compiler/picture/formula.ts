@@ -25,6 +25,8 @@ export interface PutIn {
   readonly number: string;
   /** As printed; empty where it is the unit the setting has anyway. */
   readonly unit: string;
+  /** Of a list, as written: `num(s)` in a law is the polynomial with these, descending powers. */
+  readonly coefficients?: readonly string[];
 }
 
 export interface FormulaOptions {
@@ -93,9 +95,16 @@ function strengthOf(expression: Expression, style: Style): number {
       return putIn(expression.name, style)?.number.startsWith('-') === true ? strength.negative : strength.whole;
     case 'is':
       return strength.compare;
+    case 'call':
+      return isLongPolynomial(expression.name, style) ? strength.sum : strength.whole;
     default:
       return strength.whole;
   }
+}
+
+function isLongPolynomial(called: string, style: Style): boolean {
+  const value = Object.hasOwn(style.values, called) ? style.values[called] : undefined;
+  return (value?.coefficients?.filter((each) => Number(each) !== 0).length ?? 0) > 1;
 }
 
 function binaryStrength(op: BinaryOperator): number {
@@ -107,7 +116,8 @@ function binaryStrength(op: BinaryOperator): number {
 }
 
 function putIn(name: string, style: Style): PutIn | undefined {
-  return Object.hasOwn(style.values, name) ? style.values[name] : undefined;
+  const value = Object.hasOwn(style.values, name) ? style.values[name] : undefined;
+  return value?.coefficients === undefined ? value : undefined;
 }
 
 /** In brackets where it holds less tightly than its surroundings need. */
@@ -378,15 +388,39 @@ function call(expression: Call, style: Style): Box {
   if (first !== undefined && (expression.name === 'bare' || expression.name === 'real')) return layout(first, style);
   if (first !== undefined && (expression.name === 'sum' || expression.name === 'product'))
     return reduction(expression, first, style);
+  const coefficients = Object.hasOwn(style.values, expression.name)
+    ? style.values[expression.name]?.coefficients
+    : undefined;
+  if (first !== undefined && coefficients !== undefined) return polynomial(coefficients, first, style, expression.name);
   const head = text(functionNames[expression.name] ?? expression.name, size, 'upright');
   const bare =
     expression.args.length === 1 &&
     first !== undefined &&
     first.kind === 'name' &&
-    style.values[first.name] === undefined;
+    putIn(first.name, style) === undefined;
   if (bare && first !== undefined && angular.has(expression.name))
     return row([head, space(0.17 * size), layout(first, style)]);
   return row([head, space(0.03 * size), bracketed('(', list(expression.args, style), ')', size)]);
+}
+
+/** `s² + 2 s + 3` from its coefficients, highest power first. */
+function polynomial(coefficients: readonly string[], variable: Expression, style: Style, setting: string): Box {
+  const parts: Box[] = [];
+  coefficients.forEach((written, i) => {
+    const power = coefficients.length - 1 - i;
+    if (Number(written) === 0 && coefficients.length > 1) return;
+    const digits = written.replace(/^[+-]/, '');
+    const isMinus = written.startsWith('-');
+    if (parts.length > 0) parts.push(...spaced(isMinus ? '−' : '+', style, 0.22));
+    else if (isMinus) parts.push(text('−', style.size, 'upright'));
+    const isOne = Number(digits) === 1;
+    if (power === 0 || !isOne) parts.push(number(digits, '', style, setting));
+    if (power > 0 && !isOne) parts.push(space(0.17 * style.size));
+    const base = layout(variable, style);
+    const raised = power > 1 ? text(String(power), smaller(style).size, 'upright') : undefined;
+    if (power > 0) parts.push(raised === undefined ? base : scripts(base, raised, undefined, style.size));
+  });
+  return parts.length === 0 ? text('0', style.size, 'upright') : row(parts);
 }
 
 /** Functions whose plain argument needs no brackets. */

@@ -22,7 +22,31 @@ export type Role =
   | 'curve'
   | 'comb'
   | 'tooth'
-  | 'rest'; // a tick the card does not run on
+  | 'rest' // a tick the card does not run on
+  | 'line'
+  | 'line_logic'
+  | 'line_blocked' // no way was found round the cards
+  | 'line_under' // a pinned stretch under a card
+  | 'arrow'
+  | 'dot' // a branching point
+  | 'open_end' // an input that nothing feeds, an output that feeds nothing
+  | 'slash' // across a line of several values
+  | 'mark_face' // clears the paper under a mark on a line
+  | 'mark' // a riser or a ring, where a line crosses rates
+  | 'mark_text'
+  | 'chip' // a conversion of units
+  | 'torn' // the end of a line that goes on elsewhere
+  | 'frame' // the inner line of the paper's frame
+  | 'frame_fine'
+  | 'zone'
+  | 'title_block'
+  | 'title'
+  | 'entry_label'
+  | 'entry'
+  | 'stamp'
+  | 'stamp_text'
+  | 'remark' // a frame round some cards
+  | 'note';
 
 export interface TextMark {
   readonly shape: 'text';
