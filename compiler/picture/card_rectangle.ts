@@ -45,7 +45,8 @@ export function layoutRectangle(description: CardDescription): Card {
     ...[inputs.length, description.outputs.length].map((count) => (count === 0 ? 0 : portY(count, count - 1))),
   );
   const strip = description.comb !== undefined || below.length > 0 ? STRIP : 0;
-  const height = upTo10(Math.max(axis + body.below + 9, lastPort + 14, 80 - strip) + strip);
+  const bodyAxis = description.guards ? lastPort + 16 + body.above : axis;
+  const height = upTo10(Math.max(bodyAxis + body.below + 9, lastPort + 14, 80 - strip) + strip);
 
   const atSide = (port: PortDescription, direction: 'in' | 'out', side: PortSide, y: number): CardPort => ({
     ...port,
@@ -65,9 +66,9 @@ export function layoutRectangle(description: CardDescription): Card {
   const leftColumn = flip ? outputColumn : inputColumn;
   const rightColumn = flip ? inputColumn : outputColumn;
   const bodyX = leftColumn + (width - leftColumn - rightColumn - body.width) / 2;
-  const placedBody = body.place(bodyX, axis);
+  const placedBody = body.place(bodyX, bodyAxis);
   const ground = groundArea(description, width, height);
-  const outline = outlinePath(description.name, width, height);
+  const outline = outlinePath(tabWidth(description), width, height);
   const silhouette: Mark[] = [
     { shape: 'path', role: 'card', d: outline },
     ...(ground === undefined || description.ground === 'all'
@@ -76,7 +77,7 @@ export function layoutRectangle(description: CardDescription): Card {
           {
             shape: 'path',
             role: 'plant_half',
-            d: rectangle(ground.x + 1, ground.y + 1, ground.width - 1, ground.height - 2),
+            d: rectangle(ground.x + (ground.x === 0 ? 0.75 : 0), ground.y, ground.width - 0.75, ground.height - 0.75),
           } as const,
         ]),
   ];
@@ -101,7 +102,7 @@ export function layoutRectangle(description: CardDescription): Card {
     marks: [
       ...silhouette,
       name,
-      ...kindMark(description, width),
+      ...kindMark(description),
       ...placedBody.marks,
       ...ports.flatMap((port) => labelMark(port, description, width, height)),
       ...rows.map((row): Mark => ({ shape: 'path', role: 'row_box', d: rowBox(row) })),
@@ -138,8 +139,16 @@ function optionalBelow(description: CardDescription): PortDescription[] {
   return optional.length <= 3 && optional.length < description.inputs.length ? optional : [];
 }
 
-function tabWidth(name: string): number {
-  return Math.ceil(textWidth(name, NAME_SIZE, 'bold')) + 14;
+/** Where the kind begins after the name. */
+function kindX(name: string): number {
+  return 8 + Math.ceil(textWidth(name, NAME_SIZE, 'bold')) + 8;
+}
+
+/** Up to where the tab's upper edge slants down. */
+function tabWidth(description: CardDescription): number {
+  const kind = kindText(description);
+  const name = 14 + Math.ceil(textWidth(description.name, NAME_SIZE, 'bold'));
+  return kind === '' ? name : kindX(description.name) + Math.ceil(textWidth(kind, KIND_SIZE, 'italic')) + 6;
 }
 
 /** Whether the ports of a side say their names. */
@@ -166,8 +175,7 @@ function isRow(port: string, description: CardDescription): boolean {
 }
 
 function cardWidth(description: CardDescription, below: readonly PortDescription[], inside: number): number {
-  const kind = kindText(description);
-  const header = tabWidth(description.name) + 8 + (kind === '' ? 0 : 14 + textWidth(kind, KIND_SIZE, 'italic'));
+  const header = tabWidth(description) + 16;
   const comb =
     description.comb === undefined
       ? 0
@@ -203,10 +211,11 @@ function kindText(description: CardDescription): string {
   return plain(description.kind) === plain(description.name) ? '' : description.kind;
 }
 
-function kindMark(description: CardDescription, width: number): Mark[] {
+function kindMark(description: CardDescription): Mark[] {
   const text = kindText(description);
   if (text === '') return [];
-  return [{ shape: 'text', role: 'kind', x: width - 3, y: 14, size: KIND_SIZE, text, face: 'italic', anchor: 'end' }];
+  const x = kindX(description.name);
+  return [{ shape: 'text', role: 'kind', x, y: 15, size: KIND_SIZE, text, face: 'italic', anchor: 'start' }];
 }
 
 function labelMark(port: CardPort, description: CardDescription, width: number, height: number): Mark[] {
@@ -304,8 +313,7 @@ function groundArea(description: CardDescription, width: number, height: number)
   return { x: left ? 0 : width / 2, width: width / 2, ...body };
 }
 
-function outlinePath(name: string, width: number, height: number): string {
-  const tab = Math.min(tabWidth(name), width - 8);
+function outlinePath(tab: number, width: number, height: number): string {
   return `M0 0H${tab}l8 ${TAB_HEIGHT}H${width}V${height}H0z`;
 }
 

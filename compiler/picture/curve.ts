@@ -35,7 +35,7 @@ export function curveOf(
   const [low, high] = extent([...Object.values(numbers), ...Object.values(lists).flat()]);
   const points = sample(at, low, high);
   if (points.length < SAMPLES / 2) return undefined;
-  return { points: simplified(points), corners: corners(points, (high - low) / (SAMPLES - 1), numbers, shown) };
+  return { points: simplified(points), corners: corners(block, points, numbers, shown) };
 }
 
 /** From which input to which: so that every setting of the block is well inside. */
@@ -77,32 +77,50 @@ function simplified(points: readonly Point[]): Point[] {
   });
 }
 
-/** Places where the curve bends at the value of a setting, as an input or as an output; each setting once. */
+/** Kinks at the value of a setting, as an input or as an output; each setting once. */
 function corners(
+  block: BlockText,
   points: readonly Point[],
-  step: number,
   numbers: Readonly<Record<string, number>>,
   shown: Readonly<Record<string, string>>,
 ): CurveCorner[] {
+  const step = (points[1]?.x ?? 1) - (points[0]?.x ?? 0);
   const height = Math.max(...points.map((point) => Math.abs(point.y)), 1e-300);
+  const settings = block.settings.filter((setting) => fitsAnAxis(block, setting.type.unit?.text));
   const found = new Map<string, { readonly corner: CurveCorner; readonly miss: number }>();
+  const bends = points.map((_, i) => bendAt(points, i));
   points.forEach((point, i) => {
-    const before = points[i - 1];
-    const after = points[i + 1];
-    if (before === undefined || after === undefined) return;
-    if (Math.abs(before.y + after.y - 2 * point.y) < 1e-3 * height) return;
-    for (const [setting, value] of Object.entries(numbers)) {
-      const written = shown[setting];
-      if (written === undefined || value === 0) continue;
-      const signs = [value, -value].map((each) =>
-        Math.min(Math.abs(each - point.x) / step, (Math.abs(each - point.y) / height) * SAMPLES),
-      );
-      const miss = Math.min(signs[0] ?? Infinity, (signs[1] ?? Infinity) + 0.5);
-      if (miss > 2 || miss >= (found.get(setting)?.miss ?? Infinity)) continue;
-      found.set(setting, { corner: { at: point, setting, value: written }, miss });
+    const around = bends.slice(Math.max(0, i - 6), i + 7).reduce((sum, bend) => sum + bend, 0);
+    const bend = bends[i] ?? 0;
+    if (bend < 1e-3 * height || bend < 0.3 * around) return;
+    for (const { name } of settings) {
+      const value = numbers[name];
+      const written = shown[name];
+      if (value === undefined || written === undefined || value === 0) continue;
+      const miss = Math.min(missOf(value, point, step, height), missOf(-value, point, step, height) + 0.5);
+      if (miss > 2 || miss >= (found.get(name)?.miss ?? Infinity)) continue;
+      found.set(name, { corner: { at: point, setting: name, value: written }, miss });
     }
   });
   return [...found.values()].map((each) => each.corner);
+}
+
+/** Whether a setting with this unit can be read off at the input's axis or at the output's. */
+function fitsAnAxis(block: BlockText, unit: string | undefined): boolean {
+  const [input] = block.inputs;
+  const [output] = block.outputs;
+  return unit === input?.type.unit?.text || unit === output?.type.unit?.text;
+}
+
+function bendAt(points: readonly Point[], i: number): number {
+  const [before, point, after] = [points[i - 1], points[i], points[i + 1]];
+  if (before === undefined || point === undefined || after === undefined) return 0;
+  return Math.abs(before.y + after.y - 2 * point.y);
+}
+
+/** By how many samples a value misses a point. */
+function missOf(value: number, point: Point, step: number, height: number): number {
+  return Math.min(Math.abs(value - point.x) / step, (Math.abs(value - point.y) / height) * SAMPLES);
 }
 
 /** Evaluates equations of numbers, truths and lists; undefined where something is not known. */
@@ -140,14 +158,14 @@ class Reader {
     const list = 'in' in over ? this.read(over.in) : undefined;
     const count = typeof limit === 'number' ? Math.min(limit, LONGEST) : 0;
     const elements = isList(list) ? list : Array.from({ length: Math.max(0, count) }, (_, i) => i + 1);
-    return numbersOnly(
-      elements.map((element) => {
-        this.known.set(variable, element);
-        const value = this.value(expression.body);
-        this.known.delete(variable);
-        return value;
-      }),
-    );
+    const outer = this.known.get(variable);
+    const values = elements.map((element) => {
+      this.known.set(variable, element);
+      return this.value(expression.body);
+    });
+    if (outer === undefined) this.known.delete(variable);
+    else this.known.set(variable, outer);
+    return numbersOnly(values);
   }
 
   private value(expression: Expression): Value | undefined {

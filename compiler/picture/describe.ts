@@ -15,7 +15,9 @@ import { entry } from '../sheet/sheet.ts';
 import type { CardDescription, PortDescription, RowDescription, SettingDescription } from './card_size.ts';
 import { curveOf } from './curve.ts';
 import type { PutIn } from './formula.ts';
-import { valueText } from './symbols.ts';
+import type { OpenTerm } from './open_terms.ts';
+import { writtenOut } from './open_terms.ts';
+import { unitText, valueText } from './symbols.ts';
 
 export type { CardDescription } from './card_size.ts';
 
@@ -54,7 +56,8 @@ export function describeCard(
   const shown = Object.fromEntries(text.settings.map((setting) => [setting.name, shownValue(setting, given)]));
   const drawnAs = text.drawnAs === 'circle' || text.drawnAs === 'curve' ? text.drawnAs : 'card';
   const curve = drawnAs === 'curve' ? curveOf(text, numbers, settingLists(text, given), shown) : undefined;
-  const law = curve === undefined ? lawOf(text) : [];
+  const law = curve === undefined ? lawOf(text, block) : [];
+  const ground = groundOf(block, text, options);
   const said = new Set(curve === undefined ? namesIn(law) : curve.corners.map((corner) => corner.setting));
   return {
     name,
@@ -70,8 +73,8 @@ export function describeCard(
     ),
     inputs: inputsOf(block, text, options),
     outputs: outputsOf(block, text, options),
-    comb: combOf(block, options),
-    ground: groundOf(block, text, options),
+    comb: ground === 'all' ? undefined : combOf(block, options),
+    ground,
     guards: text.guards,
     rows: rowsOf(block, text),
     flip: options.flip ?? false,
@@ -123,13 +126,32 @@ function groupPort(name: string, type: string, options: DescribeOptions): PortDe
   const shape = /^\s*\[([^\]]*)\]/.exec(type)?.[1];
   const sizes = shape?.split(',').map((size) => Number(size.trim()));
   const known = sizes === undefined ? 1 : sizes.reduce((product, size) => product * size, 1);
-  const size = options.solved?.sizes?.[name] ?? (Number.isFinite(known) ? known : 0);
+  const size = options.solved?.sizes?.[name] ?? (Number.isFinite(known) ? known : 1);
   return { name, logic: /^\s*(\[[^\]]*\])?\s*bool\b/.test(type), size, optional: false };
 }
 
 /** Display laws if there are any, else the outputs' equations; an output that is a memory or a state is said by its own equation. */
-function lawOf(text: BlockText): readonly Equation[] {
+function lawOf(text: BlockText, block: BlockOnSheet): readonly Equation[] {
   if (text.guards) return [];
+  const lists = openTerms(block, text);
+  if (text.openInputs.length > 0 && [...lists.values()].every((terms) => terms.length === 0)) return [];
+  return plainLaw(text).map((equation) => writtenOut(equation, lists));
+}
+
+/** Open-ended inputs by the name of their list in the text, in the order in which lists are gone through. */
+function openTerms(block: BlockOnSheet, text: BlockText): ReadonlyMap<string, readonly OpenTerm[]> {
+  const terms = Object.entries(block.inputs ?? {})
+    .sort(([a], [b]) => byCodePoint(a, b))
+    .map(([name, kind]) => ({ name, kind }));
+  return new Map(
+    text.openInputs.map((open) => [
+      open.name,
+      terms.filter((term) => open.kinds.length === 0 || open.kinds.includes(term.kind)),
+    ]),
+  );
+}
+
+function plainLaw(text: BlockText): readonly Equation[] {
   const laws = text.equations.filter((equation) => equation.kind === 'law');
   if (laws.length > 0) return laws.slice(0, MOST_EQUATIONS);
   if (text.drawnAs === 'circle') return [];
@@ -210,10 +232,10 @@ function putInValues(text: BlockText, given: Named<SettingValue>): Record<string
       values[setting.name] = { number: '', unit: '', coefficients };
     const written = plainNumber(writtenValue(setting, given));
     if (written === undefined) continue;
-    const own = setting.type.unit?.text ?? '';
+    const { number, unit } = written;
     values[setting.name] = {
-      number: written.number,
-      unit: sameUnit(written.unit, setting.type.unit) ? '' : (written.unit?.text ?? own),
+      number,
+      unit: unit === undefined || sameUnit(unit, setting.type.unit) ? '' : unitText(unit),
     };
   }
   return values;
@@ -242,8 +264,8 @@ function isExpression(value: Expression | SettingValue | undefined): value is Ex
   return typeof value === 'object' && 'kind' in value;
 }
 
-function sameUnit(written: UnitExpression | undefined, declared: UnitExpression | undefined): boolean {
-  return written === undefined || written.text.trim() === (declared?.text ?? '').trim();
+function sameUnit(written: UnitExpression, declared: UnitExpression | undefined): boolean {
+  return written.text.trim() === (declared?.text ?? '').trim();
 }
 
 interface PlainNumber {
@@ -337,8 +359,9 @@ function inputsOf(block: BlockOnSheet, text: BlockText, options: DescribeOptions
     .sort(byCodePoint)
     .map((name) => {
       const kind = entry(block.inputs ?? {}, name) ?? '';
-      const type = (text.openInputs.find((each) => each.kinds.includes(kind)) ?? open).type;
-      return { ...port(name, type, options, false), ...(isSign(kind) ? { sign: kind } : {}) };
+      const own = text.openInputs.find((each) => each.kinds.includes(kind)) ?? open;
+      const saysKind = isSign(kind) || (!text.guards && own.kinds.indexOf(kind) > 0);
+      return { ...port(name, own.type, options, false), ...(saysKind ? { sign: kind } : {}) };
     });
   return [...plain, ...named];
 }
@@ -364,7 +387,7 @@ function outputsOf(block: BlockOnSheet, text: BlockText, options: DescribeOption
 const modePort: PortDescription = { name: 'mode', logic: false, size: 1, optional: false };
 
 function port(name: string, type: TypeExpression, options: DescribeOptions, optional: boolean): PortDescription {
-  const sizes = type.shape.map((size) => (size.kind === 'number' ? size.value : 0));
+  const sizes = type.shape.map((size) => (size.kind === 'number' ? size.value : 1));
   const size = options.solved?.sizes?.[name] ?? sizes.reduce((product, each) => product * each, 1);
   return { name, logic: type.base === 'bool', size, optional };
 }

@@ -288,20 +288,26 @@ function quotient(above: Expression, below: Expression, style: Style): Box {
 }
 
 function product(expression: Binary, style: Style): Box {
-  const right = within(
-    expression.right,
-    style,
-    expression.right.kind === 'binary' && expression.right.op !== '^' && !drawnAsFraction(expression.right, style)
-      ? strength.power
-      : strength.power - (isNegative(expression.right, style) ? 0 : 1),
-  );
-  const leftBox = within(expression.left, style, strength.product);
-  return row([leftBox, ...between(expression.left, expression.right, style), right]);
+  const { left, right } = expression;
+  const rightNeeds = isNegative(right, style)
+    ? strength.power
+    : isQuotient(right)
+      ? strength.product
+      : strength.negative;
+  return row([factor(left, style, strength.product), ...between(left, right, style), factor(right, style, rightNeeds)]);
 }
 
-function drawnAsFraction(expression: Expression, style: Style): boolean {
-  if (expression.kind !== 'binary' || expression.op !== '/') return false;
-  return !(style.inFraction && isPlain(expression.left) && isPlain(expression.right));
+function isQuotient(expression: Expression): boolean {
+  return expression.kind === 'binary' && expression.op === '/';
+}
+
+/** A quotient beside other factors is never written with a slash: what is under it would not be clear. */
+function factor(expression: Expression, style: Style, needed: number): Box {
+  return within(
+    expression,
+    isQuotient(expression) && style.level === 0 ? { ...style, inFraction: false } : style,
+    needed,
+  );
 }
 
 /** What stands between two factors: a point before digits and between words, else a thin space. */
@@ -313,10 +319,8 @@ function between(before: Expression, after: Expression, style: Style): Box[] {
 function startsWithDigit(expression: Expression, style: Style): boolean {
   if (expression.kind === 'number') return true;
   if (expression.kind === 'name') return putIn(expression.name, style) !== undefined;
-  if (expression.kind !== 'binary' || drawnAsFraction(expression, style)) return false;
-  return (
-    (expression.op === '*' || expression.op === '^' || expression.op === '/') && startsWithDigit(expression.left, style)
-  );
+  if (expression.kind !== 'binary' || isQuotient(expression)) return false;
+  return (expression.op === '*' || expression.op === '^') && startsWithDigit(expression.left, style);
 }
 
 function startsWithWord(expression: Expression, style: Style): boolean {

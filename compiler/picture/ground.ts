@@ -19,14 +19,45 @@ export interface Ground {
   readonly d: string;
 }
 
-/** The outline of parts and of the polylines between them; empty for no parts. */
-export function groundOutline(parts: readonly GroundPart[], lines: readonly (readonly Point[])[]): Ground {
+/**
+ * The outline of parts and of the polylines between them; empty for no parts. A hole stays open only where one of the
+ * `others`, the cards that are not on the ground, stands in it.
+ */
+export function groundOutline(
+  parts: readonly GroundPart[],
+  lines: readonly (readonly Point[])[],
+  others: readonly Area[] = [],
+): Ground {
   const cores = [...parts.map(grown), ...lines.flatMap(corridors)];
   const shores = parts.filter((part) => part.shore !== undefined);
   const closed = closedBays(cores).filter((area) => !shores.some((shore) => isBeyond(area, shore)));
-  const loops = outline([...cores, ...closed]);
+  const loops = outline([...cores, ...closed]).filter(
+    (loop) => !isHole(loop) || others.some((card) => meets(card, loop)),
+  );
   const d = loops.map((loop) => `${loop.map((p, i) => `${i === 0 ? 'M' : 'L'}${p.x} ${p.y}`).join('')}Z`).join('');
   return { loops, d };
+}
+
+/** Holes run the other way round. */
+function isHole(loop: readonly Point[]): boolean {
+  let area = 0;
+  loop.forEach((point, i) => {
+    const next = loop[(i + 1) % loop.length] ?? point;
+    area += point.x * next.y - next.x * point.y;
+  });
+  return area < 0;
+}
+
+/** Whether a card and the box round a loop overlap. */
+function meets(card: Area, loop: readonly Point[]): boolean {
+  const xs = loop.map((point) => point.x);
+  const ys = loop.map((point) => point.y);
+  return (
+    card.x < Math.max(...xs) &&
+    card.x + card.width > Math.min(...xs) &&
+    card.y < Math.max(...ys) &&
+    card.y + card.height > Math.min(...ys)
+  );
 }
 
 function grown(part: GroundPart): Area {

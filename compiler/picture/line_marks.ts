@@ -198,55 +198,52 @@ function distance(a: Point, b: Point): number {
 /** A mark that needs so much length of line; drawn with its middle on the line. */
 interface Part {
   readonly width: number;
-  readonly height: number;
-  draw(x: number, y: number, level: boolean): Mark[];
+  /** Drawn beside the line rather than along it. */
+  readonly stackedWidth: number;
+  draw(x: number, y: number, how: 'along' | 'stacked' | 'upright'): Mark[];
 }
 
+/** Kept clear for arrowheads and signs. */
 const END_ROOM = 16;
 
 function placeParts(parts: readonly Part[], line: readonly Straight[]): Mark[] {
-  const wanted = parts.reduce((sum, part) => sum + part.width + 6, 0);
+  const along = parts.reduce((sum, part) => sum + part.width + 6, 0);
+  const stacked = parts.reduce((sum, part) => sum + part.stackedWidth + 6, 0);
   const backwards = [...line].reverse();
-  const longest = [...line].sort((a, b) => b.length - a.length)[0];
+  const roomy = backwards.find((each) => each.level && each.length >= along + 2 * END_ROOM);
+  const upright = roomy === undefined ? backwards.find((each) => !each.level && each.length >= 56) : undefined;
   const straight =
-    backwards.find((each) => each.level && each.length >= wanted + 2 * END_ROOM) ??
-    backwards.find((each) => !each.level && each.length >= 60) ??
-    longest;
+    roomy ?? upright ?? [...line].sort((a, b) => Number(b.level) - Number(a.level) || b.length - a.length)[0];
   if (straight === undefined) return [];
   const middle = { x: (straight.from.x + straight.to.x) / 2, y: (straight.from.y + straight.to.y) / 2 };
-  if (!straight.level) return parts.flatMap((part, i) => part.draw(middle.x, middle.y + i * 22, false));
-  let x = middle.x - wanted / 2 + 3;
+  if (!straight.level) return parts.flatMap((part, i) => part.draw(middle.x, middle.y + i * 22, 'upright'));
+  const how = roomy === undefined ? 'stacked' : 'along';
+  let x = middle.x - (how === 'along' ? along : stacked) / 2 + 3;
   return parts.flatMap((part) => {
-    const marks = part.draw(x + part.width / 2, middle.y, true);
-    x += part.width + 6;
+    const width = how === 'along' ? part.width : part.stackedWidth;
+    const marks = part.draw(x + width / 2, middle.y, how);
+    x += width + 6;
     return marks;
   });
 }
 
 /** One riser where a slow value is held, a dotted ring where a fast one is sampled, two risers across layers. */
 function crossingPart(crossing: Crossing): Part {
-  const symbol = crossing.kind === 'layered' ? 20 : 14;
-  const comb = layoutComb(crossing.every, crossing.phase, 0, 0, {
-    pitch: 4,
-    height: 6,
-    ticks: Math.min(COMB_TICKS, Math.max(crossing.every, 4)),
-    numbered: true,
-  });
+  const { kind, every, phase } = crossing;
+  const symbol = kind === 'layered' ? 20 : 14;
+  const options = { pitch: 4, height: 6, ticks: Math.min(COMB_TICKS, Math.max(every, 4)), numbered: true };
+  const comb = layoutComb(every, phase, 0, 0, options).width;
   return {
-    width: symbol + 4 + comb.width,
-    height: 14,
-    draw(x, y, level) {
-      const left = level ? x - (symbol + 4 + comb.width) / 2 : x - symbol / 2;
+    width: symbol + 4 + comb,
+    stackedWidth: symbol,
+    draw(x, y, how) {
+      const left = how === 'along' ? x - (symbol + 4 + comb) / 2 : x - symbol / 2;
       const face: Mark = { shape: 'path', role: 'mark_face', d: rectangle(left - 1, y - 7, symbol + 2, 14) };
-      const combX = left + symbol + 4;
-      const combY = level ? y - 4 : y + 3;
-      const beside = layoutComb(crossing.every, crossing.phase, combX, combY, {
-        pitch: 4,
-        height: 6,
-        ticks: Math.min(COMB_TICKS, Math.max(crossing.every, 4)),
-        numbered: true,
-      });
-      return [face, ...symbolMarks(crossing.kind, left, y, level), ...beside.marks];
+      const beside =
+        how === 'stacked'
+          ? layoutComb(every, phase, x - comb / 2, y - 10, options)
+          : layoutComb(every, phase, left + symbol + 4, how === 'along' ? y - 4 : y + 3, options);
+      return [face, ...symbolMarks(kind, left, y, how !== 'upright'), ...beside.marks];
     },
   };
 }
@@ -288,7 +285,7 @@ function chipPart([from, to]: readonly [string, string]): Part {
   const width = before + after + 25;
   return {
     width,
-    height: 16,
+    stackedWidth: width,
     draw(x, y) {
       const left = x - width / 2;
       const text = {

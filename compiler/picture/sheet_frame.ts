@@ -1,8 +1,20 @@
 /** The paper round a sheet: a double frame with zone letters and numbers, and the title block at the bottom right. */
 
-import type { Area, Mark, Role } from './marks.ts';
+import type { Area, Mark, Point, Role } from './marks.ts';
 import { fitText, textWidth } from './metrics.ts';
-import type { TitleBlock } from './svg.ts';
+
+export interface TitleEntry {
+  readonly label: string;
+  readonly value: string;
+}
+
+/** What stands in the title block, at the bottom right of the paper. */
+export interface TitleBlock {
+  readonly title: string;
+  readonly entries: readonly TitleEntry[];
+  /** A stamp across its end: `same bits`. */
+  readonly stamp?: string;
+}
 
 /** Between the outer and the inner line of the frame, where the zone marks stand. */
 const BAND = 20;
@@ -17,14 +29,7 @@ export interface Frame {
 
 export function frameMarks(bounds: Area, titleBlock: TitleBlock | undefined): Frame {
   const block = titleBlock === undefined ? undefined : layoutTitleBlock(titleBlock);
-  const blockRoom = block === undefined ? 0 : block.height + 12;
-  const innerWidth = Math.max(bounds.width + 2 * INSIDE, (block?.width ?? 0) + INSIDE);
-  const inner: Area = {
-    x: bounds.x - INSIDE,
-    y: bounds.y - INSIDE,
-    width: innerWidth,
-    height: bounds.height + 2 * INSIDE + blockRoom,
-  };
+  const inner = innerFrame(bounds, block);
   const outer = grown(inner, BAND);
   const paper = grown(outer, OUTSIDE);
   const marks: Mark[] = [
@@ -34,6 +39,29 @@ export function frameMarks(bounds: Area, titleBlock: TitleBlock | undefined): Fr
     ...(block?.place(inner.x + inner.width - block.width, inner.y + inner.height - block.height) ?? []),
   ];
   return { paper, marks };
+}
+
+/** The zone that a point of the paper is in: `C4`. */
+export function zoneOf(point: Point, bounds: Area, titleBlock: TitleBlock | undefined): string {
+  const inner = innerFrame(bounds, titleBlock === undefined ? undefined : layoutTitleBlock(titleBlock));
+  const index = (at: number, size: number) => {
+    const count = zones(size);
+    return Math.min(count - 1, Math.max(0, Math.floor((at * count) / size)));
+  };
+  return letters(index(point.y - inner.y, inner.height)) + String(index(point.x - inner.x, inner.width) + 1);
+}
+
+function zones(length: number): number {
+  return Math.max(1, Math.round(length / ZONE));
+}
+
+function innerFrame(bounds: Area, block: TitleLayout | undefined): Area {
+  return {
+    x: bounds.x - INSIDE,
+    y: bounds.y - INSIDE,
+    width: Math.max(bounds.width + 2 * INSIDE, (block?.width ?? 0) + INSIDE),
+    height: bounds.height + 2 * INSIDE + (block === undefined ? 0 : block.height + 12),
+  };
 }
 
 function grown(area: Area, by: number): Area {
@@ -48,8 +76,8 @@ function rectangle({ x, y, width, height }: Area): string {
 function zoneMarks(inner: Area, outer: Area): Mark[] {
   const marks: Mark[] = [];
   let ticks = '';
-  const columns = Math.max(1, Math.round(inner.width / ZONE));
-  const rows = Math.max(1, Math.round(inner.height / ZONE));
+  const columns = zones(inner.width);
+  const rows = zones(inner.height);
   const text = { shape: 'text', role: 'zone', size: 11.5, face: 'upright', anchor: 'middle' } as const;
   for (let i = 0; i < columns; i++) {
     const x = inner.x + (inner.width * (i + 0.5)) / columns;

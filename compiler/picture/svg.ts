@@ -6,7 +6,10 @@ import type { Area, Face, Mark, TextMark } from './marks.ts';
 import { glyphOf } from './metrics.ts';
 import type { Palette, Style, Theme } from './palette.ts';
 import { palettes, styles } from './palette.ts';
+import type { TitleBlock } from './sheet_frame.ts';
 import { frameMarks } from './sheet_frame.ts';
+
+export type { TitleBlock, TitleEntry } from './sheet_frame.ts';
 
 export interface CardOnSheet {
   readonly name: string;
@@ -15,19 +18,6 @@ export interface CardOnSheet {
   readonly x: number;
   readonly y: number;
   readonly marks: readonly Mark[];
-}
-
-export interface TitleEntry {
-  readonly label: string;
-  readonly value: string;
-}
-
-/** What stands in the title block, at the bottom right of the paper. */
-export interface TitleBlock {
-  readonly title: string;
-  readonly entries: readonly TitleEntry[];
-  /** A stamp across its end: `same bits`. */
-  readonly stamp?: string;
 }
 
 export interface SheetPicture {

@@ -76,11 +76,15 @@ const raised: Readonly<Record<string, string>> = {
   '9': '⁹',
 };
 
+function raise(power: string): string {
+  return [...power].map((digit) => raised[digit] ?? digit).join('');
+}
+
 /** A unit as it is printed: `m/s²`, `N m`, `kΩ`, `µF`, `°`. */
 export function unitText(unit: UnitExpression | string): string {
   const written = typeof unit === 'string' ? unit : unit.text;
   return written
-    .replace(/\^(-?\d+)/g, (_, power: string) => [...power].map((digit) => raised[digit] ?? digit).join(''))
+    .replace(/\^(-?\d+)/g, (_, power: string) => raise(power))
     .replace(/\b([pnumckMG]?)Ohm\b/g, '$1Ω')
     .replace(/\bu(?=(?:m|s|g|A|V|F|H|Ω|W|N|T|rad)\b)/g, 'µ')
     .replace(/\bdeg\b/g, '°')
@@ -91,7 +95,9 @@ export function unitText(unit: UnitExpression | string): string {
 /** A number and its unit with the space between them that belongs there. */
 export function quantityText(number: string, unit: string): string {
   const printed = unitText(unit);
-  const digits = number.replace(/^-/, '−');
+  const digits = number
+    .replace(/^-/, '−')
+    .replace(/[eE][+]?(-?)(\d+)$/, (_, minus: string, power: string) => `·10${raise(minus + power)}`);
   if (printed === '') return digits;
   return printed.startsWith('°') ? digits + printed : `${digits} ${printed}`;
 }
