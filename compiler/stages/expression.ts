@@ -468,5 +468,5 @@ function vectorOf(quantity: Quantity): Quantity[] {
 }
 
 function saturateToInt(x = 0): number {
-  return Number.isNaN(x) ? 0 : Math.trunc(Math.min(2147483647, Math.max(-2147483648, x)));
+  return Number.isNaN(x) ? 0 : Math.trunc(Math.min(2147483647, Math.max(-2147483648, x))) | 0;
 }
