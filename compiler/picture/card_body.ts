@@ -14,7 +14,7 @@ const SETTING_SIZE = 12.5;
 const SETTING_PITCH = 19;
 const VALUE_WIDTH = 130;
 const PLOT_WIDTH = 104;
-const PLOT_HEIGHT = 58;
+const PLOT_HEIGHT = 52;
 const CORNER_SIZE = 11.5;
 
 export interface PlacedBody {

@@ -2,7 +2,6 @@
 
 import type { Card, CardDescription, CardPort, PortSide } from './card_size.ts';
 import type { Mark, TextMark } from './marks.ts';
-import { textWidth } from './metrics.ts';
 
 /** The circle is 28 px wide in a square of 40, so that its middle is on the grid and the signs have room. */
 const SQUARE = 40;
@@ -48,6 +47,7 @@ export function layoutCircle(description: CardDescription): Card {
     state: { x: 0, y: SQUARE, width: SQUARE, height: 16 },
     plot: undefined,
     outline,
+    obstacle: { x: 0, y: 0, width: SQUARE, height: SQUARE },
     ground: description.ground === 'none' ? undefined : { x: 0, y: 0, width: SQUARE, height: SQUARE },
     spoken: `${description.name}: ${description.inputs.map((input) => `${signSaid(input.sign)} ${input.name}`).join(', ')}`,
   };
@@ -63,20 +63,24 @@ function inputSides(description: CardDescription, front: PortSide): PortSide[] {
   return description.inputs.map((_, i) => (i === main ? front : (others.shift() ?? front)));
 }
 
-/** A sign in the corner beside the line that enters. */
+const SIGN_SIZE = 13;
+/** From the corner of the square to the middle of a sign: clear of circle and arrowhead. */
+const SIGN_X = 3;
+const SIGN_Y = 9;
+
+/** A sign beside the line that enters: above a level one, behind an upright one. */
 function sign(port: CardPort, flip: boolean): TextMark | undefined {
   if (port.sign === undefined) return undefined;
-  const text = printedSign(port.sign);
-  const size = 14;
-  const half = textWidth(text, size) / 2;
-  const inward = flip ? SQUARE - 3 - half : 3 + half;
-  const place = {
-    left: { x: 3 + half, y: 13 },
-    right: { x: SQUARE - 3 - half, y: 13 },
-    bottom: { x: inward, y: SQUARE - 1 },
-    top: { x: SQUARE - inward, y: 8 },
+  const behind = flip ? SQUARE - SIGN_Y : SIGN_Y;
+  const { x, y } = {
+    left: { x: SIGN_X, y: SIGN_Y },
+    right: { x: SQUARE - SIGN_X, y: SIGN_Y },
+    bottom: { x: behind, y: SQUARE - SIGN_X + 1 },
+    top: { x: behind, y: SIGN_X },
   }[port.side];
-  return { shape: 'text', role: 'sign', ...place, size, text, face: 'upright', anchor: 'middle' };
+  const middle = 0.27 * SIGN_SIZE;
+  const text = printedSign(port.sign);
+  return { shape: 'text', role: 'sign', x, y: y + middle, size: SIGN_SIZE, text, face: 'upright', anchor: 'middle' };
 }
 
 /** A kind of input as it is printed: the minus and the times of the font. */

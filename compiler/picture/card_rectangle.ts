@@ -12,12 +12,16 @@ export const TAB_HEIGHT = 20;
 const NAME_SIZE = 13;
 const KIND_SIZE = 12;
 const PORT_SIZE = 11.5;
+/** Where the first input and the first output of every card are: cards in a row have their main line straight. */
+const MAIN_LINE = 50;
 /** From port to port. */
 const PITCH = 20;
 /** Height of the strip along the lower edge for the comb and the names of optional inputs. */
 const STRIP = 15;
 const PADDING = 12;
 const ROW_BOX = 9;
+/** Below a card that is entered from below. */
+const ARROW_ROOM = 10;
 /** A gate's card has room for its sayings. */
 const GATE_WIDTH = 240;
 
@@ -32,21 +36,12 @@ export function layoutRectangle(description: CardDescription): Card {
   const body = layoutBody(description);
 
   const width = cardWidth(description, below, inputColumn + body.width + outputColumn);
-  const axis = description.guards
-    ? TAB_HEIGHT + PITCH
-    : Math.max(
-        50,
-        upTo10(TAB_HEIGHT + 7 + body.above),
-        30 + (Math.max(inputs.length, description.outputs.length) - 1) * (PITCH / 2),
-      );
-  const portY = (count: number, index: number) =>
-    description.guards ? TAB_HEIGHT + PITCH * (index + 1) : axis - ((count - 1) * PITCH) / 2 + index * PITCH;
-  const lastPort = Math.max(
-    ...[inputs.length, description.outputs.length].map((count) => (count === 0 ? 0 : portY(count, count - 1))),
-  );
+  const portY = (index: number) => MAIN_LINE + index * PITCH;
+  const lastPort = portY(Math.max(inputs.length, description.outputs.length, 1) - 1);
+  const middle = description.guards ? lastPort + 16 + body.above : (MAIN_LINE + lastPort) / 2;
+  const axis = Math.max(upTo10(TAB_HEIGHT + 7 + body.above), middle);
   const strip = description.comb !== undefined || below.length > 0 ? STRIP : 0;
-  const bodyAxis = description.guards ? lastPort + 16 + body.above : axis;
-  const height = upTo10(Math.max(bodyAxis + body.below + 9, lastPort + 14, 80 - strip) + strip);
+  const height = upTo10(Math.max(axis + body.below + 9, lastPort + 14, 80 - strip) + strip);
 
   const atSide = (port: PortDescription, direction: 'in' | 'out', side: PortSide, y: number): CardPort => ({
     ...port,
@@ -56,17 +51,17 @@ export function layoutRectangle(description: CardDescription): Card {
     y,
   });
   const ports = [
-    ...inputs.map((port, i) => atSide(port, 'in', front, portY(inputs.length, i))),
+    ...inputs.map((port, i) => atSide(port, 'in', front, portY(i))),
     ...belowPlaces(below, width).map(
       ({ port, x }): CardPort => ({ ...port, direction: 'in', side: 'bottom', x, y: height }),
     ),
-    ...description.outputs.map((port, i) => atSide(port, 'out', back, portY(description.outputs.length, i))),
+    ...description.outputs.map((port, i) => atSide(port, 'out', back, portY(i))),
   ];
 
   const leftColumn = flip ? outputColumn : inputColumn;
   const rightColumn = flip ? inputColumn : outputColumn;
   const bodyX = leftColumn + (width - leftColumn - rightColumn - body.width) / 2;
-  const placedBody = body.place(bodyX, bodyAxis);
+  const placedBody = body.place(bodyX, axis);
   const ground = groundArea(description, width, height);
   const outline = outlinePath(tabWidth(description), width, height);
   const silhouette: Mark[] = [
@@ -77,7 +72,12 @@ export function layoutRectangle(description: CardDescription): Card {
           {
             shape: 'path',
             role: 'plant_half',
-            d: rectangle(ground.x + (ground.x === 0 ? 0.75 : 0), ground.y, ground.width - 0.75, ground.height - 0.75),
+            d: rectangle(
+              ground.x + (ground.x === 0 ? 0.75 : 0),
+              ground.y + 0.75,
+              ground.width - 0.75,
+              ground.height - 1.5,
+            ),
           } as const,
         ]),
   ];
@@ -123,6 +123,7 @@ export function layoutRectangle(description: CardDescription): Card {
     state: { x: 0, y: height + 2, width, height: 16 },
     plot: placedBody.plot,
     outline,
+    obstacle: { x: 0, y: 0, width, height: height + (below.length > 0 ? ARROW_ROOM : 0) },
     ground,
     spoken: description.law.map((equation) => equationSpoken(equation, description.values)).join('; '),
   };

@@ -123,6 +123,8 @@ export interface Card {
   readonly plot: Plot | undefined;
   /** Silhouette as path data: the card with its tab, or the circle. */
   readonly outline: string;
+  /** What lines keep clear of: the card, and the arrowheads that enter from below. */
+  readonly obstacle: Area;
   /** The part that lies on the plant ground. */
   readonly ground: Area | undefined;
   /** The law in words, for a label. */

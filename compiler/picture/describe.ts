@@ -146,7 +146,7 @@ function openTerms(block: BlockOnSheet, text: BlockText): ReadonlyMap<string, re
   return new Map(
     text.openInputs.map((open) => [
       open.name,
-      terms.filter((term) => open.kinds.length === 0 || open.kinds.includes(term.kind)),
+      text.openInputs.length === 1 ? terms : terms.filter((term) => open.kinds.includes(term.kind)),
     ]),
   );
 }

@@ -167,7 +167,7 @@ function blockOf(port: string): string {
 
 function areasOf(cards: readonly PlacedCard[]): Record<string, Area> {
   return Object.fromEntries(
-    cards.map(({ name, card, x, y }) => [name, { x, y, width: card.width, height: card.height }]),
+    cards.map(({ name, card: { obstacle }, x, y }) => [name, { ...obstacle, x: x + obstacle.x, y: y + obstacle.y }]),
   );
 }
 
