@@ -252,7 +252,7 @@ class BodyWriter {
     if (this.typeOf(instruction.value) !== 'bool') return text;
     if (text === 'true' || text === 'false') return text === 'true' ? '1U' : '0U';
     const byte = /^(\S+) != 0U$/.exec(text)?.[1];
-    return byte ?? `${this.operand(instruction.value)} ? 1U : 0U`;
+    return byte ?? `(uint8_t)(${this.operand(instruction.value)} ? 1U : 0U)`;
   }
 
   /** The field of a slot. */

@@ -76,7 +76,7 @@ function readRows(
   for (const finding of found.findings)
     lowering.findings.push({ ...finding, at: { ...finding.at, path: `${instance.path}.file` } });
   const table = found.value;
-  const time = table === undefined ? undefined : [...table.columns.values()][0];
+  const time = table?.time;
   if (table === undefined || time === undefined) return undefined;
   const data = columns.map((column) => table.columns.get(column));
   const begins: number[] = [];

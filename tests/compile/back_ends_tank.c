@@ -125,8 +125,8 @@ void tank_tick(tank_t *m, const tank_in_t *in, tank_out_t *out)
 
     /* watch: latches when the level is no number */
     const bool watch_tripped_next = (m->watch_tripped != 0U) || isnan(smooth_y);
-    m->watch_tripped = watch_tripped_next ? 1U : 0U;
-    out->alarm = watch_tripped_next ? 1U : 0U;
+    m->watch_tripped = (uint8_t)(watch_tripped_next ? 1U : 0U);
+    out->alarm = (uint8_t)(watch_tripped_next ? 1U : 0U);
 
     /* every 2 ticks */
     const int32_t tick_beat = m->tick_beat;
