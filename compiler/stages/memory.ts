@@ -12,8 +12,9 @@ import { type Lowering, textFinding } from './slots.ts';
 
 const LINE_LIMIT = 100_000;
 
+/** The slot of a memory or delay line, made when first asked for. */
 export function memorySlot(definition: Definition, real: Real, lowering: Lowering): number {
-  const { instance, name, expression } = definition;
+  const { instance, name } = definition;
   const full = `${instance.path}.${name}`;
   const known = lowering.assembly.find(full);
   if (known !== undefined) return known;

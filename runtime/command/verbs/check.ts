@@ -1,13 +1,15 @@
 /** `check`: compiles a sheet and says what was found. */
 
 import { compile } from '../../../compiler/compile.ts';
+import { reviewRuns } from '../../bench/review_runs.ts';
 import { type Answer, findingsData, hasErrors, messagesOf } from '../answer.ts';
 import { isAnswer, openSheet } from '../design.ts';
 
 export function check(file: string): Answer {
   const open = openSheet(file);
   if (isAnswer(open)) return open;
-  const { findings } = compile(open.sheet, open.options);
+  const compiled = compile(open.sheet, open.options);
+  const findings = [...compiled.findings, ...(compiled.value === undefined ? [] : reviewRuns(compiled.value))];
   const count = (level: string) => findings.filter((finding) => finding.level === level).length;
   return {
     status: hasErrors(findings) ? 1 : 0,
