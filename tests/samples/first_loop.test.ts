@@ -7,8 +7,8 @@ import { bench, type Change, sample, trace, unmet } from './sample.ts';
 
 const degrees = (radians: number) => (radians * 180) / Math.PI;
 const proportional = sample('first_loop/first_loop.sheet.json');
-const integral = sample('first_loop/with_integrator.sheet.json');
-const limit = sample('first_loop/with_limit.sheet.json');
+const integral = sample('first_loop/first_loop_integrator.sheet.json');
+const limit = sample('first_loop/first_loop_limit.sheet.json');
 const stages = { proportional, integral, limit };
 
 test('the first of them has six blocks', () => {
