@@ -68,7 +68,7 @@ const SIGN_SIZE = 13;
 const SIGN_X = 3;
 const SIGN_Y = 9;
 
-/** A sign beside the line that enters: above a level one, behind an upright one. */
+/** A sign beside the line that enters: above a level one, behind one from below, ahead of one from above. */
 function sign(port: CardPort, flip: boolean): TextMark | undefined {
   if (port.sign === undefined) return undefined;
   const behind = flip ? SQUARE - SIGN_Y : SIGN_Y;
@@ -76,7 +76,7 @@ function sign(port: CardPort, flip: boolean): TextMark | undefined {
     left: { x: SIGN_X, y: SIGN_Y },
     right: { x: SQUARE - SIGN_X, y: SIGN_Y },
     bottom: { x: behind, y: SQUARE - SIGN_X + 1 },
-    top: { x: behind, y: SIGN_X },
+    top: { x: SQUARE - behind, y: SIGN_X },
   }[port.side];
   const middle = 0.27 * SIGN_SIZE;
   const text = printedSign(port.sign);

@@ -114,7 +114,7 @@ export function layoutRectangle(description: CardDescription): Card {
     middle: [
       ...silhouette,
       { ...name, size: 18, y: 17 },
-      ...body.head(leftColumn, width - rightColumn, TAB_HEIGHT, height - strip),
+      ...(bar === undefined ? body.head(0, width, TAB_HEIGHT, height - strip) : barMarks(bar)),
       ...(comb === undefined || comb.every === 1 ? [] : oneTooth(comb.every, height)),
     ],
     fields: placedBody.fields,
