@@ -1,7 +1,17 @@
 /** Reading and writing files, with every way it can fail said in a sentence. */
 
-import { closeSync, mkdirSync, openSync, readFileSync, renameSync, rmSync, statSync, writeFileSync } from 'node:fs';
-import { dirname, join } from 'node:path';
+import {
+  closeSync,
+  existsSync,
+  mkdirSync,
+  openSync,
+  readFileSync,
+  renameSync,
+  rmSync,
+  statSync,
+  writeFileSync,
+} from 'node:fs';
+import { dirname, join, resolve } from 'node:path';
 import { Refusal } from './answer.ts';
 
 /** What may be wrong with a file, by the system's name for it. */
@@ -53,7 +63,12 @@ export function readText(path: string, longest: number): string {
 
 /** Makes a folder and those it stands in. */
 export function makeFolder(path: string): void {
-  trying(path, () => mkdirSync(path, { recursive: true }));
+  trying(path, () => {
+    // One by one: where the system refuses, `recursive` of Node 20 may try for ever.
+    const missing: string[] = [];
+    for (let at = resolve(path); !existsSync(at); at = dirname(at)) missing.unshift(at);
+    for (const folder of missing) mkdirSync(folder);
+  });
 }
 
 /** Writes a whole file, or leaves what was there. */

@@ -430,7 +430,10 @@ class Evaluation {
       case 'real':
         return { ...a, kind: 'real' };
       case 'int':
-        return each((x) => (Number.isNaN(x) ? 0 : Math.trunc(Math.min(2147483647, Math.max(-2147483648, x))) | 0), 'int');
+        return each(
+          (x) => (Number.isNaN(x) ? 0 : Math.trunc(Math.min(2147483647, Math.max(-2147483648, x))) | 0),
+          'int',
+        );
       case 'bare':
         return a;
       case 'size':

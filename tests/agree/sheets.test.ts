@@ -155,7 +155,7 @@ describe(`random sheets from seed ${SEED}`, () => {
         );
         for (const flags of [['-O0'], ['-O2']]) expect(compareC(traces, folder, flags)).toEqual([]);
       });
-    }, 120_000);
+    }, 600_000);
   }
 
   test('most end finite and still changing', () => {
