@@ -1,8 +1,10 @@
 /** What can be done with files, and the sheets kept in this browser. */
 import { useEffect, useRef, useState } from 'react';
 import { commandOf, runCommand } from './commands.ts';
-import { openKept } from './document/files.ts';
+import { openKept, openSample } from './document/files.ts';
 import type { KeptSheet } from './document/journal.ts';
+import { SAMPLES } from './document/samples.ts';
+import { plainWords } from './draw/shelf_items.ts';
 import { useKeeping, useWorkbench } from './workbench.ts';
 
 const ITEMS = ['file.new', 'file.open', 'file.save', 'file.download', 'file.rename', 'theme.turn'];
@@ -56,6 +58,12 @@ export function FileMenu() {
               </button>
             );
           })}
+          {SAMPLES.length > 0 && <hr />}
+          {SAMPLES.map((name) => (
+            <button type="button" role="menuitem" key={name} onClick={choose(() => void openSample(workbench, name))}>
+              <em>{plainWords(name)}</em> <small>sample</small>
+            </button>
+          ))}
           {others.length > 0 && <hr />}
           {others.map((sheet) => (
             <button

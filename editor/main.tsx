@@ -1,10 +1,11 @@
 /** Opens the journal, restores the sheet that was open last, and mounts the shell. */
 import { createRoot } from 'react-dom/client';
 import { blankSheet } from '../compiler/sheet/sheet.ts';
-import { acceptDrops, newSheet } from './document/files.ts';
+import { acceptDrops, firstSheet } from './document/files.ts';
 import { openJournal } from './document/journal.ts';
 import { createDocument } from './document/sheet.ts';
 import { createScenes } from './draw/scene.ts';
+import { readAhead } from './draw/shelf_items.ts';
 import { installKeys } from './keys.ts';
 import { createSession, followChange, takeUp, viewOf } from './session.ts';
 import { Shell } from './shell.tsx';
@@ -20,18 +21,19 @@ async function start(): Promise<void> {
   const document = createDocument(blankSheet());
   const session = createSession();
   const scenes = createScenes();
+  const checker = createChecker();
   const workbench: Workbench = {
     document,
     session,
     journal,
-    checker: createChecker(),
+    checker,
     scene: () => {
       const { scope, astray } = session.getState();
-      return scenes(document.sheet(), scope, astray);
+      return scenes(document.sheet(), scope, astray, checker.latest().solved);
     },
   };
   connect(workbench);
-  if (restored === undefined) await newSheet(workbench);
+  if (restored === undefined) await firstSheet(workbench);
   else {
     takeUp(session, restored.view, restored.drafts);
     document.replace(restored.state);
@@ -45,12 +47,13 @@ async function start(): Promise<void> {
       <Shell />
     </WorkbenchContext>,
   );
+  readAhead(document.sheet());
 }
 
 /** Joins the owners of state: every step is kept and checked, every look is kept. */
 function connect({ document, session, journal, checker }: Workbench): void {
   document.subscribe((change) => {
-    checker.check(document.sheet());
+    checker.check(document.sheet(), change === undefined);
     if (change === undefined) return;
     followChange(session, change);
     journal.append(change.stroke, change.state);

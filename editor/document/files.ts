@@ -4,8 +4,10 @@ import type { Finding } from '../../compiler/findings.ts';
 import { loadSheet } from '../../compiler/sheet/load.ts';
 import { saveSheet } from '../../compiler/sheet/save.ts';
 import { blankSheet } from '../../compiler/sheet/sheet.ts';
+import { lookAt } from '../draw/going.ts';
 import { say, startOver, takeUp } from '../session.ts';
 import type { Workbench } from '../workbench.ts';
+import { FIRST_SAMPLE, sampleText } from './samples.ts';
 import { stateOf } from './sheet.ts';
 
 /** What a sheet's file is called after its name. */
@@ -44,6 +46,21 @@ export async function newSheet(workbench: Workbench): Promise<void> {
   await turnTo(workbench, 'sheet', () => stateOf(blankSheet()));
 }
 
+/** Opens a machine that comes with the editor, as a copy of one's own. */
+export async function openSample(workbench: Workbench, name: string): Promise<void> {
+  const text = await sampleText(name);
+  if (text !== undefined) await openText(workbench, name, text);
+}
+
+/** What a first visit sees: a sample machine if one is there, else an empty sheet. */
+export async function firstSheet(workbench: Workbench): Promise<void> {
+  if (FIRST_SAMPLE === undefined) await newSheet(workbench);
+  else {
+    await openSample(workbench, FIRST_SAMPLE);
+    if (workbench.journal.status().kept === undefined) await newSheet(workbench);
+  }
+}
+
 /** Turns to another sheet kept in this browser. */
 export async function openKept(workbench: Workbench, id: string): Promise<boolean> {
   const restored = await workbench.journal.restore(id);
@@ -59,8 +76,8 @@ async function turnTo(workbench: Workbench, name: string, state: () => ReturnTyp
   const next = state();
   await journal.begin(name, next);
   startOver(session);
-  session.setState({ broken: undefined });
   document.replace(next);
+  lookAt(workbench, 'all');
 }
 
 /** Asks for a file and opens it. */

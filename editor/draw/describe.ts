@@ -1,12 +1,24 @@
 /** A block on the sheet as the picture code wants to hear of it, whatever it is made from. */
 import type { CardDescription, PortDescription } from '../../compiler/picture/card_size.ts';
-import { type DescribeOptions, describeCard, describeGroup } from '../../compiler/picture/describe.ts';
+import {
+  type DescribeOptions,
+  describeCard,
+  describeGroup,
+  type SolvedBlock,
+} from '../../compiler/picture/describe.ts';
 import type { BlockOnSheet, Sheet } from '../../compiler/sheet/sheet.ts';
 import { entry, isFlipped } from '../../compiler/sheet/sheet.ts';
 import { endOf, groundOf } from '../document/edits.ts';
+import type { SolvedPart } from '../work/compile.worker.ts';
 import { plainWords, textOf } from './shelf_items.ts';
 
-export function describe(sheet: Sheet, scope: string, name: string, block: BlockOnSheet): CardDescription {
+export function describe(
+  sheet: Sheet,
+  scope: string,
+  name: string,
+  block: BlockOnSheet,
+  found?: SolvedPart,
+): CardDescription {
   const place = groundOf(sheet, scope);
   const spot = place === undefined ? undefined : entry(place.layout, name);
   const options: DescribeOptions = { flip: spot !== undefined && isFlipped(spot), severalRates: severalRates(sheet) };
@@ -14,6 +26,11 @@ export function describe(sheet: Sheet, scope: string, name: string, block: Block
   if (typeof own === 'object') return describeGroup(name, block, own, options);
   const text = textOf(sheet, block.is);
   return text === undefined ? unknownBlock(sheet, scope, name, block) : describeCard(name, block, text, options);
+}
+
+/** What the compiler found, as the picture code takes it; the shore's blocks are drawn by their channels. */
+function solvedOf({ every, phase, side, sizes }: SolvedPart): SolvedBlock {
+  return { every, phase, sizes, ...(side === 'shore' ? {} : { side }) };
 }
 
 const rates = new WeakMap<Sheet, boolean>();

@@ -4,8 +4,9 @@ import { layoutCard } from '../../compiler/picture/card_size.ts';
 import type { Area } from '../../compiler/picture/marks.ts';
 import { type Net, type Route, type RoutePort, type RouteSegment, routeNets } from '../../compiler/picture/router.ts';
 import type { BlockOnSheet, Point, Sheet } from '../../compiler/sheet/sheet.ts';
-import { pointOf } from '../../compiler/sheet/sheet.ts';
-import { groundOf } from '../document/edits.ts';
+import { entry, pointOf } from '../../compiler/sheet/sheet.ts';
+import { groundOf, instancesOf } from '../document/edits.ts';
+import type { SolvedPart } from '../work/compile.worker.ts';
 import { describe } from './describe.ts';
 import { settingsOf, settingText } from './settings.ts';
 
@@ -46,6 +47,9 @@ export interface Scene {
   settingsOf(name: string): readonly SettingDescription[];
 }
 
+/** What the compiler found out about blocks, by dotted path. */
+export type Solved = Readonly<Record<string, SolvedPart>>;
+
 /** Cards that stand elsewhere for now, being dragged or carried. */
 export type Astray = Readonly<Record<string, Point>>;
 
@@ -68,28 +72,38 @@ export function specimen(sheet: Sheet, name: string, block: BlockOnSheet): Card 
 }
 
 /** Makes scenes, each from the one before: what did not change stays the same object, and lines stay where they are. */
-export function createScenes(): (sheet: Sheet, scope: string, astray: Astray) => Scene {
+export function createScenes(): (sheet: Sheet, scope: string, astray: Astray, solved: Solved) => Scene {
   let last: Scene | undefined;
   let lastAstray: Astray = {};
-  return (sheet, scope, astray) => {
-    if (last?.sheet === sheet && last.scope === scope && lastAstray === astray) return last;
+  let lastSolved: Solved = {};
+  return (sheet, scope, astray, solved) => {
+    if (last?.sheet === sheet && last.scope === scope && lastAstray === astray && lastSolved === solved) return last;
     const old = last?.scope === scope ? last : undefined;
     const quick = Object.keys(astray).length > 0;
     lastAstray = astray;
-    last = sceneOf(sheet, scope, astray, quick, old);
+    lastSolved = solved;
+    last = sceneOf(sheet, scope, astray, solved, quick, old);
     return last;
   };
 }
 
-function sceneOf(sheet: Sheet, scope: string, astray: Astray, quick: boolean, old: Scene | undefined): Scene {
+function sceneOf(
+  sheet: Sheet,
+  scope: string,
+  astray: Astray,
+  solved: Solved,
+  quick: boolean,
+  old: Scene | undefined,
+): Scene {
   const place = groundOf(sheet, scope);
+  const prefix = instancesOf(sheet, scope)[0] ?? '';
   const placed = new Map<string, Placed>();
   let spare = 0;
   for (const [name, block] of Object.entries(place?.blocks ?? {})) {
     const spot = place?.layout[name];
     const [x, y] = astray[name] ?? (spot === undefined ? [40 + 20 * spare, 40 + 60 * spare++] : pointOf(spot));
     const before = old?.cards.get(name);
-    const description = describe(sheet, scope, name, block);
+    const description = describe(sheet, scope, name, block, entry(solved, `${prefix}${name}`));
     const card = laidOut(description);
     const same = before?.card === card && before.x === x && before.y === y && before.block === block;
     placed.set(name, same ? before : { name, block, description, card, x, y });

@@ -57,6 +57,20 @@ export function shelfItems(sheet: Sheet): ShelfItem[] {
   return [...theirs, ...own];
 }
 
+/** Reads the library's texts one at a time while nothing else is to be done, so that the first look is quick. */
+export function readAhead(sheet: Sheet): void {
+  const names = [...library.keys()];
+  const next = (deadline: IdleDeadline) => {
+    do {
+      const name = names.shift();
+      if (name === undefined) return;
+      textOf(sheet, name);
+    } while (deadline.timeRemaining() > 4);
+    requestIdleCallback(next);
+  };
+  requestIdleCallback(next);
+}
+
 export function plainWords(name: string): string {
   return name.replaceAll('_', ' ');
 }

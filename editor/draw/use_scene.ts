@@ -1,10 +1,11 @@
 /** The present scene, as a hook. */
-import { useSession, useSheet, useWorkbench } from '../workbench.ts';
+import { useChecked, useSession, useSheet, useWorkbench } from '../workbench.ts';
 import type { Scene } from './scene.ts';
 
 export function useScene(): Scene {
   const workbench = useWorkbench();
   useSheet();
+  useChecked();
   useSession((session) => session.scope);
   useSession((session) => session.astray);
   return workbench.scene();

@@ -18,16 +18,21 @@ export interface Checked {
 export interface Checker {
   latest(): Checked;
   subscribe(listener: () => void): () => void;
-  check(sheet: Sheet): void;
+  /** Looks at a sheet; `anew` forgets what was known of the one before. */
+  check(sheet: Sheet, anew: boolean): void;
 }
 
 /** How long a sheet must rest, in milliseconds, before it is looked at. */
 const REST = 60;
 
+const NOTHING: Checked = { sheet: undefined, findings: [], solved: {}, busy: false, failed: undefined };
+
 export function createChecker(): Checker {
-  let latest: Checked = { sheet: undefined, findings: [], solved: {}, busy: false, failed: undefined };
-  let asked: Sheet | undefined;
+  let latest = NOTHING;
+  let newest: Sheet | undefined;
   let number = 0;
+  let asked = 0;
+  let answered = 0;
   let waiting: ReturnType<typeof setTimeout> | undefined;
   let worker: Worker | undefined;
   const listeners = new Set<() => void>();
@@ -35,16 +40,28 @@ export function createChecker(): Checker {
     latest = { ...latest, ...change };
     for (const listener of listeners) listener();
   };
-  const start = () => {
+  const start = (): Worker => {
     const made = new Worker(new URL('./compile.worker.ts', import.meta.url), { type: 'module' });
     made.onmessage = ({ data }: MessageEvent<Answer>) => {
-      if (data.number !== number) return;
+      answered = data.number;
+      if (data.number !== number) return ask();
       const { findings, solved = latest.solved, failed } = data;
-      put({ sheet: asked, findings, solved, busy: false, failed });
+      put({ sheet: newest, findings, solved, busy: false, failed });
     };
-    made.onerror = () =>
+    made.onerror = () => {
+      worker?.terminate();
+      worker = undefined;
+      answered = asked;
       put({ busy: false, failed: 'The checker stopped; the sheet is safe. It starts again at the next change.' });
+    };
     return made;
+  };
+  /** Asks about the newest sheet, once the worker has answered what it was asked before. */
+  const ask = () => {
+    if (newest === undefined || answered !== asked) return;
+    worker ??= start();
+    asked = number;
+    worker.postMessage({ number, sheet: newest } satisfies Question);
   };
   return {
     latest: () => latest,
@@ -52,16 +69,14 @@ export function createChecker(): Checker {
       listeners.add(listener);
       return () => listeners.delete(listener);
     },
-    check(sheet) {
-      if (sheet === asked) return;
-      asked = sheet;
+    check(sheet, anew) {
+      if (sheet === newest) return;
+      newest = sheet;
       number += 1;
       clearTimeout(waiting);
-      if (!latest.busy) put({ busy: true });
-      waiting = setTimeout(() => {
-        worker ??= start();
-        worker.postMessage({ number, sheet } satisfies Question);
-      }, REST);
+      if (anew) put({ ...NOTHING, busy: true });
+      else if (!latest.busy) put({ busy: true });
+      waiting = setTimeout(ask, REST);
     },
   };
 }

@@ -2,57 +2,23 @@
 
 import { existsSync } from 'node:fs';
 import { readFile } from 'node:fs/promises';
-import { createServer, type Server } from 'node:http';
-import { extname, join, normalize } from 'node:path';
+import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { type Browser, type BrowserContext, chromium, type Download, type Page } from 'playwright-core';
+import { editorServer } from '../../runtime/command/editor_server.ts';
 
 const ROOT = fileURLToPath(new URL('../../dist/editor', import.meta.url));
-
-const TYPES: Readonly<Record<string, string>> = {
-  '.html': 'text/html; charset=utf-8',
-  '.js': 'text/javascript; charset=utf-8',
-  '.css': 'text/css; charset=utf-8',
-  '.svg': 'image/svg+xml',
-  '.woff2': 'font/woff2',
-  '.json': 'application/json',
-  '.wasm': 'application/wasm',
-};
-
-/** No inline scripts, nothing from elsewhere, no script but our own. */
-const POLICY = [
-  "default-src 'self'",
-  "script-src 'self' 'wasm-unsafe-eval'",
-  "style-src 'self' 'unsafe-inline'",
-  "worker-src 'self'",
-  "img-src 'self' data: blob:",
-].join('; ');
 
 export interface Served {
   readonly address: string;
   close(): Promise<void>;
 }
 
-/** Serves `dist/editor` on a free port. */
+/** Serves `dist/editor` on a free port, by the server that serves it for real. */
 export async function serveEditor(): Promise<Served> {
   if (!existsSync(join(ROOT, 'index.html'))) throw new Error('dist/editor is not built: npm run build.');
-  const server = createServer((request, response) => {
-    const path = normalize(new URL(request.url ?? '/', 'http://localhost').pathname);
-    const file = join(ROOT, path === '/' ? 'index.html' : path);
-    readFile(file).then(
-      (bytes) => {
-        const type = TYPES[extname(file)] ?? 'application/octet-stream';
-        response.writeHead(200, {
-          'Content-Type': type,
-          'Content-Security-Policy': POLICY,
-          'X-Content-Type-Options': 'nosniff',
-        });
-        response.end(bytes);
-      },
-      () => response.writeHead(404).end('not found'),
-    );
-  });
-  await listening(server);
+  const server = editorServer([['/', ROOT]]);
+  await new Promise<void>((resolve) => server.listen(0, '127.0.0.1', resolve));
   const address = server.address();
   if (address === null || typeof address === 'string') throw new Error('The server has no port.');
   return {
@@ -63,10 +29,6 @@ export async function serveEditor(): Promise<Served> {
         server.close((error) => (error === undefined ? resolve() : reject(error)));
       }),
   };
-}
-
-function listening(server: Server): Promise<void> {
-  return new Promise((resolve) => server.listen(0, '127.0.0.1', () => resolve()));
 }
 
 export function launch(): Promise<Browser> {

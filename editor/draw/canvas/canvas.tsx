@@ -91,7 +91,16 @@ function Inner({ scene, onMove, onSelect, onPaper, onLook, under, over }: Canvas
   };
 
   return (
-    <div className="canvas" ref={frame}>
+    // biome-ignore lint/a11y/noStaticElementInteractions: the same by keys is the find command
+    <div
+      className="canvas"
+      ref={frame}
+      onDoubleClick={(event) => {
+        if (!(event.target instanceof Element) || !event.target.matches('.react-flow__pane')) return;
+        const at = flow.screenToFlowPosition({ x: event.clientX, y: event.clientY });
+        onPaper([at.x, at.y], true);
+      }}
+    >
       <ReactFlow
         nodes={nodes}
         edges={NO_EDGES}
@@ -123,7 +132,7 @@ function Inner({ scene, onMove, onSelect, onPaper, onLook, under, over }: Canvas
         onMoveEnd={(_event, to) => settle(to)}
         onPaneClick={(event) => {
           const at = flow.screenToFlowPosition({ x: event.clientX, y: event.clientY });
-          onPaper([at.x, at.y], event.detail === 2);
+          onPaper([at.x, at.y], false);
         }}
       >
         <ViewportPortal>

@@ -1,0 +1,253 @@
+/** What the bench's thread is asked, and what it tells: plain data both ways. */
+
+import type { Finding } from '../../compiler/findings.ts';
+import type { Real, Type } from '../../compiler/ir/program.ts';
+import type { SettingValue, Sheet } from '../../compiler/sheet/sheet.ts';
+import type { Schedule } from '../../compiler/stages/schedule.ts';
+import type { Stretch } from './trace.ts';
+
+/** What is to be run. */
+export interface Opening {
+  readonly sheet: Sheet;
+  /** Of the sheet's file. */
+  readonly name: string;
+  /** One of the sheet's runs; without it the sheet as it stands. */
+  readonly run: string | undefined;
+  /** Ports whose traces are kept. */
+  readonly kept: readonly string[];
+}
+
+/** A disturbance put in by hand at the next tick. */
+export interface HandNudge {
+  readonly port: string;
+  readonly how: 'add' | 'put' | 'held' | 'nan';
+  /** For `add` and `put`: a quantity, or a truth. */
+  readonly amount: SettingValue;
+  /** How long, a time; without it, to the end. */
+  readonly for: SettingValue | undefined;
+}
+
+/** A stretch of traces, to be drawn in so many buckets. */
+export interface Range {
+  readonly names: readonly string[];
+  /** Ticks; `to` is excluded. */
+  readonly from: number;
+  readonly to: number;
+  readonly buckets: number;
+  /** The run before this one instead. */
+  readonly earlier?: boolean;
+}
+
+export type Ask =
+  | { readonly do: 'open'; readonly number: number; readonly opening: Opening }
+  /** Ticks a second of the machine's time a second of ours; infinite: as fast as possible. */
+  | { readonly do: 'play'; readonly pace: number }
+  | { readonly do: 'pause' }
+  | { readonly do: 'tick' }
+  | { readonly do: 'seek'; readonly tick: number | undefined }
+  /** Without a value: back to what the block says, which the given sheet shows. */
+  | {
+      readonly do: 'set';
+      readonly setting: string;
+      readonly value: SettingValue | undefined;
+      readonly sheet: Sheet;
+    }
+  | { readonly do: 'nudge'; readonly nudge: HandNudge }
+  | { readonly do: 'keep'; readonly names: readonly string[] }
+  | { readonly do: 'watch'; readonly number: number; readonly names: readonly string[] }
+  | { readonly do: 'range'; readonly number: number; readonly range: Range }
+  | { readonly do: 'lanes'; readonly number: number; readonly range: Range }
+  | { readonly do: 'table'; readonly number: number; readonly names: readonly string[]; readonly bits: boolean }
+  | { readonly do: 'ship'; readonly number: number; readonly crate: CrateOrder };
+
+/** One value a run has. */
+export interface Recorded {
+  readonly name: string;
+  readonly type: Type;
+  readonly unit: string;
+  /** Words of its modes; empty for anything else. */
+  readonly modes: readonly string[];
+  readonly side: 'plant' | 'controller' | 'shore';
+  /** The ticks it changes on. */
+  readonly every: number;
+  readonly phase: number;
+}
+
+/** A setting that can be adjusted while the run goes. */
+export interface Adjustable {
+  /** `block.setting`. */
+  readonly name: string;
+  readonly about: string;
+  readonly unit: string;
+  /** As the run began. */
+  readonly value: number;
+  readonly low: number | undefined;
+  readonly high: number | undefined;
+  readonly kind: 'real' | 'int' | 'bool';
+  readonly side: 'plant' | 'controller' | 'shore';
+}
+
+/** One saying of a block: the ports of its truth and of what is left, and its words with names in braces. */
+export interface SayingFacts {
+  readonly when: string;
+  readonly words: string;
+  readonly left: string | undefined;
+  /** Ports for the names in the words. */
+  readonly names: Readonly<Record<string, string>>;
+}
+
+/** A named input of a block that keeps something safe. */
+export interface GateRow {
+  readonly name: string;
+  /** What it is to the block: `reasons`, `trips`. */
+  readonly kind: string;
+  /** A condition that stops, rather than one that must hold. */
+  readonly stops: boolean;
+  readonly port: string;
+  /** The block whose output it takes, and the sayings of the logic before it. */
+  readonly block: string;
+  readonly sayings: readonly SayingFacts[];
+}
+
+/** A block that keeps something safe, with what decides it. */
+export interface GateFacts {
+  readonly path: string;
+  readonly modes: readonly string[];
+  readonly rows: readonly GateRow[];
+  readonly sayings: readonly SayingFacts[];
+}
+
+/** A nudge of the run itself. */
+export interface NudgeFacts {
+  readonly name: string;
+  readonly from: number;
+  readonly until: number | undefined;
+  readonly words: string;
+}
+
+export interface RunFacts {
+  readonly run: string | undefined;
+  /** Seconds. */
+  readonly tick: number;
+  /** How many the run has. */
+  readonly ticks: number;
+  readonly number: Real;
+  readonly values: readonly Recorded[];
+  /** What the run itself records, a column a number. */
+  readonly record: readonly string[];
+  readonly nudges: readonly NudgeFacts[];
+  readonly settings: readonly Adjustable[];
+  readonly gates: readonly GateFacts[];
+}
+
+/** Something done by hand, and when. */
+export interface Notch {
+  readonly tick: number;
+  readonly is: 'set' | 'nudge';
+  readonly words: string;
+  /** The same as a nudge of a run, to be kept in the sheet. */
+  readonly nudge: Readonly<Record<string, SettingValue>>;
+}
+
+/** A mode that a guarding block went into. */
+export interface Moment {
+  readonly tick: number;
+  readonly block: string;
+  readonly mode: string;
+  readonly trip: boolean;
+}
+
+/** How an expectation stands. `open`: it can still turn out either way. */
+export interface Verdict {
+  readonly name: string;
+  readonly text: string;
+  readonly is: 'open' | 'holds' | 'fails';
+  /** Where it was decided, if at one tick. */
+  readonly tick: number | undefined;
+}
+
+export type Doing = 'paused' | 'playing' | 'replaying' | 'ended';
+
+/** A value that can be watched: where its numbers stand in the values told. */
+export interface Watched extends Recorded {
+  readonly count: number;
+}
+
+export type Tell =
+  | { readonly say: 'opened'; readonly number: number; readonly facts: RunFacts }
+  | {
+      readonly say: 'refused';
+      readonly number: number;
+      readonly findings: readonly Finding[];
+      readonly failed: string | undefined;
+    }
+  /** How many ticks have been run. */
+  | { readonly say: 'progress'; readonly head: number; readonly doing: Doing }
+  | {
+      readonly say: 'marks';
+      readonly notches: readonly Notch[];
+      readonly moments: readonly Moment[];
+      readonly verdicts: readonly Verdict[];
+    }
+  | { readonly say: 'watched'; readonly number: number; readonly facts: readonly (Watched | undefined)[] }
+  /** The watched values at a tick, one after another; undefined while there are none. */
+  | {
+      readonly say: 'values';
+      readonly number: number;
+      readonly tick: number;
+      readonly values: Float64Array<ArrayBuffer> | undefined;
+    }
+  | {
+      readonly say: 'range';
+      readonly number: number;
+      readonly x: Float64Array<ArrayBuffer>;
+      /** One a name; undefined where its trace is not kept. */
+      readonly y: readonly (Float64Array<ArrayBuffer> | undefined)[];
+    }
+  | { readonly say: 'lanes'; readonly number: number; readonly lanes: readonly (readonly Stretch[] | undefined)[] }
+  | { readonly say: 'table'; readonly number: number; readonly text: string }
+  /** A setting that cannot be adjusted while the run goes: the run is of an earlier sheet now. */
+  | { readonly say: 'cannot_set'; readonly setting: string }
+  | { readonly say: 'cannot_nudge'; readonly why: string }
+  | {
+      readonly say: 'ship';
+      readonly number: number;
+      readonly crate: Crate | { readonly findings: readonly Finding[] };
+    };
+
+/** What to export. */
+export interface CrateOrder {
+  readonly sheet: Sheet;
+  readonly name: string;
+  readonly number: Real;
+  /** The run that the self-check replays. */
+  readonly run: string | undefined;
+}
+
+export interface CrateFile {
+  readonly name: string;
+  readonly text: string;
+  /** For each line, the block it says. */
+  readonly lines: readonly (string | undefined)[];
+}
+
+export interface Crate {
+  readonly files: readonly CrateFile[];
+  readonly schedule: Schedule;
+  /** Operations of each block in one run of it, at most. */
+  readonly work: Readonly<Record<string, number>>;
+  readonly memoryBytes: number;
+  readonly operations: number;
+  readonly number: Real;
+  readonly proof: Proof | undefined;
+}
+
+/** What was compared for the same bits, and what came of it. */
+export interface Proof {
+  readonly run: string;
+  readonly ticks: number;
+  readonly values: number;
+  readonly different: number;
+  /** Where it differs first. */
+  readonly first: { readonly tick: number; readonly name: string } | undefined;
+}
