@@ -219,7 +219,7 @@ function pinnedOf(sheet: Sheet): Record<string, readonly RouteSegment[]> {
 }
 
 /** The ground under the plant cards, the plant halves of sensors and actuators, and the lines between them. */
-function groundOf(cards: readonly PlacedCard[], routes: Readonly<Record<string, Route>>): Ground {
+export function groundOf(cards: readonly PlacedCard[], routes: Readonly<Record<string, Route>>): Ground {
   const parts = cards.flatMap(({ card, description, x, y }): GroundPart[] => {
     const area = card.ground;
     if (area === undefined) return [];
@@ -270,7 +270,7 @@ function netMarks(
 }
 
 /** Where both ends run at ticks, and at different rates. */
-function crossingOf(from: PlacedCard | undefined, to: PlacedCard | undefined, sheet: Sheet): Crossing | undefined {
+export function crossingOf(from: PlacedCard | undefined, to: PlacedCard | undefined, sheet: Sheet): Crossing | undefined {
   const source = from?.description.comb;
   const reader = to?.description.comb;
   if (source === undefined || reader === undefined || source.every === reader.every) return undefined;
