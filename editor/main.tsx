@@ -7,6 +7,7 @@ import { createDocument } from './document/sheet.ts';
 import { createScenes } from './draw/scene.ts';
 import { readAhead } from './draw/shelf_items.ts';
 import { installKeys } from './keys.ts';
+import { installMarkStyles } from './parts/formula.tsx';
 import { createSession, followChange, takeUp, viewOf } from './session.ts';
 import { Shell } from './shell.tsx';
 import './fonts.css';
@@ -32,6 +33,7 @@ async function start(): Promise<void> {
       return scenes(document.sheet(), scope, astray, checker.latest().solved);
     },
   };
+  installMarkStyles();
   connect(workbench);
   if (restored === undefined) await firstSheet(workbench);
   else {

@@ -1,4 +1,5 @@
 /** A block on the sheet as the picture code wants to hear of it, whatever it is made from. */
+import { library } from '../../blocks/library.ts';
 import type { CardDescription, PortDescription } from '../../compiler/picture/card_size.ts';
 import {
   type DescribeOptions,
@@ -26,6 +27,10 @@ export function describe(
   if (typeof own === 'object') return describeGroup(name, block, own, options);
   const text = textOf(sheet, block.is);
   return text === undefined ? unknownBlock(sheet, scope, name, block) : describeCard(name, block, text, options);
+}
+
+function isFromPlantShelf({ is, side }: BlockOnSheet): boolean {
+  return side === undefined && library.get(is)?.shelf === 'plant';
 }
 
 /** What the compiler found, as the picture code takes it; the shore's blocks are drawn by their channels. */

@@ -1,58 +1,63 @@
-/** All lines of the paper in one layer: trunks, branching dots, arrowheads, widths, and the strip along each that can be picked. */
-import { memo } from 'react';
+/** All lines of the paper in one layer: trunks, branching dots, arrowheads, widths, rates crossed; and the strip along each to pick it by. */
+import { memo, useMemo } from 'react';
+import { lineMarks, openEnd, polyline } from '../../compiler/picture/line_marks.ts';
 import type { Point } from '../../compiler/picture/marks.ts';
 import type { Route } from '../../compiler/picture/router.ts';
+import { crossingOf } from '../../compiler/picture/sheet_picture.ts';
 import { focusPaper } from '../focus.ts';
+import { Marks } from '../parts/formula.tsx';
 import { thingId } from '../session.ts';
 import { useSession, useWorkbench } from '../workbench.ts';
-import type { PortPlace, Scene } from './scene.ts';
+import type { Scene } from './scene.ts';
 
 export function Lines({ scene }: { scene: Scene }) {
   return (
     <svg className="lines" aria-hidden="true">
+      <OpenEnds scene={scene} />
       {Object.entries(scene.routes).map(([output, route]) => (
-        <Net key={output} route={route} from={scene.ports.get(output)} ports={scene.ports} />
+        <Net key={output} route={route} facts={factsOf(scene, route)} />
       ))}
     </svg>
   );
 }
 
-interface NetProperties {
-  readonly route: Route;
-  readonly from: PortPlace | undefined;
-  readonly ports: Scene['ports'];
+/** What is drawn of a net besides its course, as text, so that a net that did not change is not drawn anew. */
+function factsOf(scene: Scene, route: Route): string {
+  const from = scene.ports.get(route.net);
+  const inputs = Object.keys(route.leaves);
+  const card = (port: string) => scene.cards.get(scene.ports.get(port)?.card ?? '');
+  const crossings = inputs.flatMap((input) => {
+    const crossing = crossingOf(card(route.net), card(input), scene.sheet);
+    return crossing === undefined ? [] : [[input, crossing] as const];
+  });
+  const facts = { logic: from?.logic ?? false, size: from?.size ?? 1, crossings: Object.fromEntries(crossings) };
+  const sides = Object.fromEntries(inputs.map((input) => [input, scene.ports.get(input)?.side ?? 'left']));
+  return JSON.stringify([facts, sides]);
 }
 
-const Net = memo(function Net({ route, from, ports }: NetProperties) {
+const Net = memo(function Net({ route, facts }: { route: Route; facts: string }) {
+  const marks = useMemo(() => {
+    const [line, sides] = JSON.parse(facts);
+    return lineMarks(route, line, sides);
+  }, [route, facts]);
   return (
-    <g
-      className="net"
-      data-logic={from?.logic || undefined}
-      data-blocked={route.blocked || undefined}
-      data-net={route.net}
-    >
-      {route.lines.map((points) => (
-        <path key={pathOf(points)} className="line" d={pathOf(points)} />
-      ))}
-      {route.dots.map(({ x, y }) => (
-        <circle key={`${x} ${y}`} className="dot" cx={x} cy={y} r={3.4} />
-      ))}
+    <g className="net">
+      <Marks marks={marks} />
       {Object.entries(route.leaves).map(([input, points]) => (
-        <Leaf key={input} input={input} points={points} port={ports.get(input)} />
+        <Leaf key={input} input={input} points={points} />
       ))}
-      {from !== undefined && from.size > 1 && <Width at={route.lines[0]} size={from.size} />}
     </g>
   );
 });
 
-/** One wire of a net: its arrowhead, and a wide unseen strip to pick it by. */
-function Leaf({ input, points, port }: { input: string; points: readonly Point[]; port: PortPlace | undefined }) {
+/** One wire of a net: a wide unseen strip to pick it by, and the line again while the mark is on it. */
+function Leaf({ input, points }: { input: string; points: readonly Point[] }) {
   const { session } = useWorkbench();
   const marked = useSession(({ mark }) => mark?.on === 'line' && mark.at === input);
   const flash = useSession((state) => state.flash === input);
-  const d = pathOf(points);
+  const d = polyline(points);
   return (
-    <g id={thingId({ on: 'line', at: input })} data-marked={marked || undefined} data-flash={flash || undefined}>
+    <g id={thingId({ on: 'line', at: input })} data-flash={flash || undefined}>
       {marked && <path className="line_chosen" d={d} />}
       <path
         className="line_strip nopan"
@@ -65,35 +70,17 @@ function Leaf({ input, points, port }: { input: string; points: readonly Point[]
           session.setState({ mark: { on: 'line', at: input }, selection: [] });
         }}
       />
-      {port !== undefined && <path className="arrow" d={arrowOf(port)} />}
     </g>
   );
 }
 
-/** A slash and the number of values, near the start of a line. */
-function Width({ at, size }: { at: readonly Point[] | undefined; size: number }) {
-  const [a, b] = at ?? [];
-  if (a === undefined || b === undefined) return null;
-  const length = Math.abs(b.x - a.x) + Math.abs(b.y - a.y);
-  const part = Math.min(18, length / 2) / (length || 1);
-  const [x, y] = [a.x + (b.x - a.x) * part, a.y + (b.y - a.y) * part];
-  return (
-    <g className="width">
-      <path d={`M${x - 3} ${y + 5}L${x + 3} ${y - 5}`} />
-      <text x={x + 4} y={y - 5}>
-        {size}
-      </text>
-    </g>
-  );
-}
-
-export function pathOf(points: readonly Point[]): string {
-  return points.map(({ x, y }, index) => `${index === 0 ? 'M' : 'L'}${x} ${y}`).join('');
-}
-
-/** A slender arrowhead that ends at the port, along the way a line enters there. */
-function arrowOf({ x, y, side }: PortPlace): string {
-  const [dx, dy] = { left: [-1, 0], right: [1, 0], top: [0, -1], bottom: [0, 1] }[side] as [number, number];
-  const [long, wide] = [8, 3.2];
-  return `M${x} ${y}L${x + dx * long - dy * wide} ${y + dy * long + dx * wide}L${x + dx * long + dy * wide} ${y + dy * long - dx * wide}Z`;
+/** Inputs that wait for a line, and outputs that feed nothing. */
+function OpenEnds({ scene }: { scene: Scene }) {
+  const marks = useMemo(() => {
+    const feeding = new Set(scene.wires.values());
+    return [...scene.ports.values()]
+      .filter(({ name, direction }) => (direction === 'in' ? !scene.wires.has(name) : !feeding.has(name)))
+      .map(openEnd);
+  }, [scene]);
+  return <Marks marks={marks} />;
 }

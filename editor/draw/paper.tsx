@@ -79,7 +79,7 @@ export function Paper() {
         onLook={(x, y, zoom) => live.setState({ x, y, zoom })}
         under={
           <>
-            <Ground scene={scene} />
+            <Ground outline={scene.ground} />
             <Lines scene={scene} />
           </>
         }

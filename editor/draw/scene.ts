@@ -1,8 +1,10 @@
 /** What is drawn of a scope: its cards, ports and lines with their places, derived from the sheet and nothing else. */
 import type { Card, CardDescription, SettingDescription } from '../../compiler/picture/card_size.ts';
 import { layoutCard } from '../../compiler/picture/card_size.ts';
+import type { Ground } from '../../compiler/picture/ground.ts';
 import type { Area } from '../../compiler/picture/marks.ts';
 import { type Net, type Route, type RoutePort, type RouteSegment, routeNets } from '../../compiler/picture/router.ts';
+import { groundOf as groundUnder } from '../../compiler/picture/sheet_picture.ts';
 import type { BlockOnSheet, Point, Sheet } from '../../compiler/sheet/sheet.ts';
 import { entry, pointOf } from '../../compiler/sheet/sheet.ts';
 import { groundOf, instancesOf } from '../document/edits.ts';
@@ -41,6 +43,8 @@ export interface Scene {
   readonly wires: ReadonlyMap<string, string>;
   /** Lines by their output. */
   readonly routes: Readonly<Record<string, Route>>;
+  /** The plant side's outline. */
+  readonly ground: Ground;
   /** All cards together. */
   readonly bounds: Area | undefined;
   /** All settings of a block with their values as shown. */
@@ -123,21 +127,22 @@ function sceneOf(
         size: port.size,
       });
   const wires = new Map(Object.entries(place?.wires ?? {}));
-  const areas = Object.fromEntries([...placed.values()].map((one) => [one.name, areaOfCard(one)]));
+  const routes = routeNets({
+    cards: Object.fromEntries([...placed.values()].map((one) => [one.name, obstacleOf(one)])),
+    nets: netsOf(ports, wires),
+    ...(old === undefined ? {} : { old: old.routes }),
+    pinned: scope === '' ? pinnedOf(sheet) : {},
+    quick,
+  });
   return {
     scope,
     sheet,
     cards: placed,
     ports,
     wires,
-    routes: routeNets({
-      cards: areas,
-      nets: netsOf(ports, wires),
-      ...(old === undefined ? {} : { old: old.routes }),
-      pinned: scope === '' ? pinnedOf(sheet) : {},
-      quick,
-    }),
-    bounds: united(Object.values(areas)),
+    routes,
+    ground: groundUnder([...placed.values()], routes),
+    bounds: united([...placed.values()].map(areaOfCard)),
     settingsOf: (name) => {
       const block = place?.blocks[name];
       if (block === undefined) return [];
@@ -148,6 +153,11 @@ function sceneOf(
 
 export function areaOfCard({ x, y, card }: Placed): Area {
   return { x, y, width: card.width, height: card.height };
+}
+
+/** What lines keep clear of: the card with its signs. */
+function obstacleOf({ x, y, card: { obstacle } }: Placed): Area {
+  return { ...obstacle, x: x + obstacle.x, y: y + obstacle.y };
 }
 
 /** One net an output, with the drawn inputs it feeds. */

@@ -1,6 +1,7 @@
-/** Marks of the picture code as SVG: typeset laws, names, ports, curves, combs, all as text and paths. */
+/** Marks of the picture code as SVG: typeset laws, names, ports, curves, combs, lines, all as text and paths, styled by their roles. */
 import { memo } from 'react';
 import type { Mark } from '../../compiler/picture/marks.ts';
+import { styles } from '../../compiler/picture/palette.ts';
 
 /** Draws marks in order; each carries its role as a class, and the setting it shows as data. */
 export const Marks = memo(function Marks({ marks }: { marks: readonly Mark[] }) {
@@ -23,3 +24,19 @@ export const Marks = memo(function Marks({ marks }: { marks: readonly Mark[] }) 
     );
   });
 });
+
+/** The roles' styles as rules of the page, from the one table that exports are drawn by too. */
+export function installMarkStyles(): void {
+  const rules = Object.entries(styles).map(([role, { fill, stroke, width, dash }]) => {
+    const path = [
+      `fill:${fill === undefined ? 'none' : `var(--${fill})`}`,
+      `stroke:${stroke === undefined ? 'none' : `var(--${stroke})`}`,
+      ...(width === undefined ? [] : [`stroke-width:${width}px`]),
+      ...(dash === undefined ? [] : [`stroke-dasharray:${dash}`]),
+    ];
+    return `path.m_${role}{${path.join(';')}} text.m_${role}{fill:var(--${fill ?? stroke ?? 'ink'})}`;
+  });
+  const sheet = new CSSStyleSheet();
+  sheet.replaceSync(rules.join('\n'));
+  document.adoptedStyleSheets.push(sheet);
+}

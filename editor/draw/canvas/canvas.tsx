@@ -127,7 +127,7 @@ function Inner({ scene, onMove, onSelect, onPaper, onLook, under, over }: Canvas
         panActivationKeyCode={null}
         zoomActivationKeyCode={null}
         disableKeyboardA11y
-        attributionPosition="top-left"
+        proOptions={NO_BADGE}
         onMove={(_event, to) => onLook(to.x, to.y, to.zoom)}
         onMoveEnd={(_event, to) => settle(to)}
         onPaneClick={(event) => {
@@ -147,6 +147,9 @@ function Inner({ scene, onMove, onSelect, onPaper, onLook, under, over }: Canvas
 }
 
 const NO_EDGES: [] = [];
+
+/** The library is named with its licence where the project says what it is made from. */
+const NO_BADGE = { hideAttribution: true };
 
 /** How far from the frame's edge a thing is kept, px. */
 const EDGE = 60;
