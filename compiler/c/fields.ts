@@ -30,7 +30,7 @@ export interface Fields {
 
 const order: readonly Slot['kind'][] = ['setting', 'memory', 'line', 'wire', 'scratch'];
 
-/** The fields of a prepared program. Wires and scratch that nothing uses have none. */
+/** The fields of a prepared program. Settings, wires and scratch that nothing uses have none. */
 export function fieldsOf(program: Program): Fields {
   const used = touched(program);
   const name = (slots: readonly Slot[]): Field[] => {
@@ -38,7 +38,7 @@ export function fieldsOf(program: Program): Fields {
     return slots.map((slot) => ({ slot, name: names.take(slot.name) }));
   };
   const kept = program.slots.filter(
-    (slot) => order.includes(slot.kind) && (used.has(slot.id) || (slot.kind !== 'wire' && slot.kind !== 'scratch')),
+    (slot) => order.includes(slot.kind) && (used.has(slot.id) || slot.kind === 'memory' || slot.kind === 'line'),
   );
   const m = name([...kept].sort((a, b) => order.indexOf(a.kind) - order.indexOf(b.kind) || a.id - b.id));
   const inputs = name(program.slots.filter((slot) => slot.kind === 'input'));

@@ -20,12 +20,15 @@ export function prepare(program: Program, exported: readonly string[]): Program 
   return holdOutputs({ ...short, functions }, exported);
 }
 
-/** Slots of the given program that its C keeps or gives back, so that a self-check can compare them: not settings or scratch. */
+/**
+ * Slots of the given program that its C keeps or gives back, so that a self-check can compare them: not scratch. Settings
+ * are among them, so that a threshold that is off by its last bit is seen even where no tick falls between.
+ */
 export function comparableSlots(program: Program, exported: readonly string[]): Slot[] {
   const used = touched(prepare(program, exported));
   return program.slots.filter((slot) => {
     if (slot.kind === 'output' || slot.kind === 'memory' || slot.kind === 'line') return true;
-    return slot.kind === 'wire' && used.has(slot.id);
+    return (slot.kind === 'wire' || slot.kind === 'setting') && used.has(slot.id);
   });
 }
 
