@@ -68,6 +68,7 @@ export function makeFolder(path: string): void {
     const missing: string[] = [];
     for (let at = resolve(path); !existsSync(at); at = dirname(at)) missing.unshift(at);
     for (const folder of missing) mkdirSync(folder);
+    mkdirSync(path, { recursive: true });
   });
 }
 
