@@ -49,8 +49,10 @@ export function order(
   const waiting = new Map<number, number>();
   const readers = new Map<number, Definition[]>();
   const inside = new Set(members.map((definition) => definition.id));
+  /** Memories that wait for nothing: each is placed right before the first that reads it. */
+  const lazy = new Map(members.filter(isLazy).map((definition) => [definition.id, definition]));
   for (const definition of members) {
-    const needed = new Set(definition.reads.filter((id) => inside.has(id)));
+    const needed = new Set(definition.reads.filter((id) => inside.has(id) && !lazy.has(id)));
     waiting.set(definition.id, needed.size);
     for (const id of needed) {
       const list = readers.get(id);
@@ -58,31 +60,56 @@ export function order(
       else list.push(definition);
     }
   }
-  const queue = new ReadyQueue();
-  for (const definition of members) if (waiting.get(definition.id) === 0) queue.add(definition);
+  const queue = new ReadyQueue(members.filter((definition) => !lazy.has(definition.id)));
+  for (const definition of members)
+    if (waiting.get(definition.id) === 0 && !lazy.has(definition.id)) queue.add(definition);
   const regions: { zone: Zone; definitions: Definition[] }[] = [];
   let done = 0;
-  for (let next = queue.take(undefined); next !== undefined; next = queue.take(next)) {
+  const place = (definition: Definition): void => {
     done++;
-    const zone = zoneOf(next);
+    const zone = zoneOf(definition);
     const last = regions.at(-1);
-    if (last?.zone.key === zone.key) last.definitions.push(next);
-    else regions.push({ zone, definitions: [next] });
+    if (last?.zone.key === zone.key) last.definitions.push(definition);
+    else regions.push({ zone, definitions: [definition] });
+  };
+  for (let next = queue.take(undefined); next !== undefined; next = queue.take(next)) {
+    for (const id of next.reads) {
+      const memory = lazy.get(id);
+      if (memory === undefined) continue;
+      lazy.delete(id);
+      place(memory);
+    }
+    place(next);
     for (const reader of readers.get(next.id) ?? []) {
       const left = (waiting.get(reader.id) ?? 0) - 1;
       waiting.set(reader.id, left);
       if (left === 0) queue.add(reader);
     }
   }
-  if (done === members.length) return regions;
+  if (done + lazy.size === members.length) {
+    for (const memory of lazy.values()) place(memory);
+    return regions;
+  }
   reportLoops(members, waiting, inside, findings);
   return undefined;
 }
 
-/** What could come next: of the same block if possible, else of the same zone, else of the first zone that has any. */
+function isLazy(definition: Definition): boolean {
+  return definition.kind === 'memory' && definition.reads.length === 0;
+}
+
+/**
+ * What could come next: of the same block if possible, else of the same zone, else of the first zone that has any. In a
+ * zone, blocks that can run whole come before those that would have to stop half-way.
+ */
 class ReadyQueue {
   private readonly zones = new Map<string, { order: number; blocks: Map<string, Definition[]>; paths: string[] }>();
   private zoneKeys: string[] = [];
+  private readonly left = new Map<string, number>();
+
+  constructor(all: readonly Definition[]) {
+    for (const { instance } of all) this.left.set(instance.path, (this.left.get(instance.path) ?? 0) + 1);
+  }
 
   add(definition: Definition): void {
     const { key } = zoneOf(definition);
@@ -113,7 +140,10 @@ class ReadyQueue {
   }
 
   private fromZone(key: string): Definition | undefined {
-    const path = this.zones.get(key)?.paths[0];
+    const zone = this.zones.get(key);
+    if (zone === undefined) return undefined;
+    const whole = zone.paths.find((path) => zone.blocks.get(path)?.length === this.left.get(path));
+    const path = whole ?? zone.paths[0];
     return path === undefined ? undefined : this.fromBlock(key, path);
   }
 
@@ -125,6 +155,7 @@ class ReadyQueue {
     let best = 0;
     for (let i = 1; i < list.length; i++) if ((list[i]?.id ?? 0) < (list[best]?.id ?? 0)) best = i;
     const [taken] = list.splice(best, 1);
+    this.left.set(path, (this.left.get(path) ?? 1) - 1);
     if (list.length === 0) {
       zone.blocks.delete(path);
       zone.paths.splice(indexSorted(zone.paths, path), 1);

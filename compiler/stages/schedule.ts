@@ -29,8 +29,8 @@ export function scheduleOf(resolved: Resolved, ordered: Ordered, program: Progra
     const key = `${every}:${phase}`;
     const task = tasks.get(key) ?? { every, phase, order: [] };
     tasks.set(key, task);
-    for (const { instance } of region.definitions)
-      if (!task.order.includes(instance.path)) task.order.push(instance.path);
+    for (const { instance, kind } of region.definitions)
+      if (kind !== 'memory' && !task.order.includes(instance.path)) task.order.push(instance.path);
   }
   const sorted = [...tasks.values()].sort((a, b) => a.every - b.every || a.phase - b.phase);
   return {
