@@ -249,8 +249,7 @@ class Expansion {
           kinds: kinds.join(', '),
           block: block.is,
         });
-      } else if (text.inputs.some((declared) => declared.name === input) || text.outputs.some((o) => o.name === input))
-        this.report('name_clash', 'error', `${path}.${input}`, { name: input });
+      } else if (ownNames(text).has(input)) this.report('name_clash', 'error', `${path}.${input}`, { name: input });
       else inputs.push({ name: input, kind });
     }
     inputs.sort((a, b) => (a.name < b.name ? -1 : 1));
@@ -441,6 +440,21 @@ class Expansion {
 
 function withElement(source: Source | undefined, element: number | undefined): Source | undefined {
   return source === undefined || element === undefined ? source : { ...source, element };
+}
+
+/** Every name a block gives to something of its own. */
+function ownNames(text: BlockText): ReadonlySet<string> {
+  const declared = [
+    ...text.inputs,
+    ...text.openInputs,
+    ...text.outputs,
+    ...text.settings,
+    ...text.builds,
+    ...text.memories,
+    ...text.channels,
+    ...text.equations,
+  ].map(({ name }) => name);
+  return new Set([...declared, ...text.modes]);
 }
 
 function portNames(group: Group, direction: 'in' | 'out'): string[] {

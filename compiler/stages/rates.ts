@@ -34,7 +34,10 @@ export function resolveRates(flat: Flat, sides: ReadonlyMap<string, Side>, findi
       rates.set(block.path, block.around ?? { every: 1, phase: 0 });
       takeFromInputs(open, rates, agreeable);
     }
-  for (const block of open) checkFit(block, rates, agreeable, findings);
+  for (const block of open) {
+    checkFit(block, rates, agreeable, findings);
+    checkGroupRate(block, rates, findings);
+  }
   return rates;
 }
 
@@ -95,6 +98,19 @@ function takeFromInputs(
       changed = true;
     }
   }
+}
+
+/** In a group with a divider, a block that says no rate and reads something faster runs faster than its group. */
+function checkGroupRate(block: FlatBlock, rates: ReadonlyMap<string, Rate>, findings: Finding[]): void {
+  const own = rates.get(block.path);
+  if (own === undefined || block.around === undefined || own.every >= block.around.every) return;
+  findings.push({
+    id: 'faster_than_group',
+    level: 'advice',
+    at: { path: block.path },
+    facts: { own: String(own.every), group: String(block.around.every) },
+    repair: { label: 'Run it with its group', edits: [{ path: [...block.keys, 'every'], value: 1 }] },
+  });
 }
 
 function checkFit(

@@ -163,6 +163,12 @@ export const stageWording: Readonly<Record<string, (facts: Facts) => Wording>> =
       'say `every` on this block, or choose rates of which one is a multiple of the other',
       'A block that says no rate takes that of its fastest input, when the others are whole multiples of it.',
     ),
+  faster_than_group: (f) =>
+    words(
+      `it runs every ${f.own} ticks, its group every ${f.group}`,
+      'say `every: 1` on it to run it with its group',
+      'A group’s `every` multiplies what its blocks say. A block that says nothing takes the rate of its fastest input, even one from outside the group.',
+    ),
   wire_across_shore: (f) =>
     words(
       `this wire leads from ${f.from} to ${f.to} (“${f.source}”)`,
