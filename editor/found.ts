@@ -29,7 +29,7 @@ export function findThings(workbench: Workbench, asked: Finding, limit = 40): Fo
     const score = match(words, thing);
     if (score > 0) ranked.push({ thing, score: score + bonus });
   };
-  for (const thing of blocksToAdd(workbench, asked)) consider(thing, 0.5);
+  for (const { thing, own } of blocksToAdd(workbench, asked)) consider(thing, own ? 0.3 : 0.5);
   if (asked.from === undefined) {
     for (const thing of thingsOnSheet(workbench, words.length > 0)) consider(thing, 0.4);
     for (const thing of commands(workbench)) consider(thing, 0);
@@ -38,17 +38,20 @@ export function findThings(workbench: Workbench, asked: Finding, limit = 40): Fo
   return ranked.slice(0, limit).map(({ thing }) => thing);
 }
 
-function blocksToAdd(workbench: Workbench, asked: Finding): FoundThing[] {
+function blocksToAdd(workbench: Workbench, asked: Finding): { thing: FoundThing; own: boolean }[] {
   return shelfItems(workbench.document.sheet())
     .filter(({ name }) => asked.from === undefined || fittingInput(workbench, asked.from, name) !== undefined)
-    .map(({ name, label, purpose }) => ({
-      key: `add ${name}`,
-      group: 'add',
-      name: label,
-      also: name,
-      about: purpose,
-      not: workbench.document.locked(),
-      run: () => addFromShelf(workbench, name, asked),
+    .map(({ name, label, purpose, shelf }) => ({
+      own: shelf === 'mine',
+      thing: {
+        key: `add ${name}`,
+        group: 'add',
+        name: label,
+        also: name,
+        about: purpose,
+        not: workbench.document.locked(),
+        run: () => addFromShelf(workbench, name, asked),
+      },
     }));
 }
 

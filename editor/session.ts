@@ -136,10 +136,9 @@ export function takeUp(session: SessionStore, kept: unknown, drafts: Readonly<Re
   session.setState({ ...view, drafts });
 }
 
-/** The block a mark is on or at; for a line, the block it feeds. */
-export function blockOf(mark: Mark): string {
-  const dot = mark.at.indexOf('.');
-  return dot < 0 ? mark.at : mark.at.slice(0, dot);
+/** The block a mark is on or at; for a line, the block it feeds; empty for a port of the group around. */
+export function blockOf({ on, at }: Mark): string {
+  return on === 'block' ? at : at.slice(0, Math.max(0, at.indexOf('.')));
 }
 
 /** Keeps marks and selection on the same things when blocks are renamed, and drops what is gone. */
@@ -152,11 +151,12 @@ export function followChange(session: SessionStore, change: Change): void {
     if (key.startsWith(prefix)) names.set(id, key.slice(prefix.length));
   const renamed = (name: string) => names.get(old[prefix + name] ?? '');
   const kept = selection.map(renamed).filter((name) => name !== undefined);
-  const markBlock = mark === undefined ? undefined : renamed(blockOf(mark));
+  const block = mark === undefined ? undefined : blockOf(mark);
+  const markBlock = block === undefined || block === '' ? block : renamed(block);
   const moved =
     mark === undefined || markBlock === undefined
       ? undefined
-      : { ...mark, at: mark.at.includes('.') ? `${markBlock}${mark.at.slice(mark.at.indexOf('.'))}` : markBlock };
+      : { ...mark, at: mark.on === 'block' ? markBlock : `${markBlock}${mark.at.slice(block?.length)}` };
   const same = moved?.at === mark?.at;
   session.setState({
     ...(kept.length === selection.length && kept.every((name, i) => name === selection[i]) ? {} : { selection: kept }),

@@ -3,7 +3,7 @@ import type { Point } from '../../compiler/sheet/sheet.ts';
 import { focusPaper } from '../focus.ts';
 import { blockOf, type Mark, type Pending } from '../session.ts';
 import type { Workbench } from '../workbench.ts';
-import { type Candidate, candidates } from './fitting.ts';
+import { type Candidate, candidates, nameOfEnd } from './fitting.ts';
 import { hang, join, joinCandidate } from './wiring.ts';
 
 /** How near a port a line snaps to it, in screen pixels. */
@@ -70,7 +70,7 @@ function pendingAt(workbench: Workbench, from: Mark, fitting: readonly Candidate
   const { ports } = workbench.scene();
   let best: { mark: Mark; distance: number; at: Point } | undefined;
   for (const { block, port, add } of fitting) {
-    const place = add === undefined ? ports.get(`${block}.${port}`) : undefined;
+    const place = add === undefined ? ports.get(nameOfEnd(block, port)) : undefined;
     if (place === undefined) continue;
     const distance = Math.hypot(place.x - to[0], place.y - to[1]) * zoom;
     if (distance > REACH || (best !== undefined && distance >= best.distance)) continue;

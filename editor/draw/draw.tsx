@@ -1,5 +1,6 @@
 /** Draw: the sheet on its paper, with the outline beside it while that is open. */
 import { useSession } from '../workbench.ts';
+import './cards.css';
 import './draw.css';
 import { Outline } from './outline.tsx';
 import { Paper } from './paper.tsx';

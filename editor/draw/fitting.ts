@@ -59,6 +59,17 @@ export function portsOf(sheet: Sheet, block: BlockOnSheet): BlockPorts {
   return { inputs: [...inputs, ...added], outputs: outputsOf(text, block), kinds };
 }
 
+/** The ports of a block by its name; of the group around, as they are seen from inside it, for the empty name. */
+export function portsAt(sheet: Sheet, scope: string, name: string): BlockPorts | undefined {
+  if (name !== '') {
+    const block = groundOf(sheet, scope)?.blocks[name];
+    return block === undefined ? undefined : portsOf(sheet, block);
+  }
+  if (scope === '' || typeof entry(sheet.shelf, scope) !== 'object') return undefined;
+  const { inputs, outputs } = portsOf(sheet, { is: scope });
+  return { inputs: outputs, outputs: inputs, kinds: [] };
+}
+
 function outputsOf(text: BlockText, block: BlockOnSheet): PortFacts[] {
   const open = text.openOutputs.flatMap((one) => {
     const words = block.set?.[one.name];
@@ -113,6 +124,11 @@ function unitDimension(unit: UnitExpression | undefined): readonly number[] | un
   return sameDimension(known.dimension, dimensionless) ? undefined : known.dimension;
 }
 
+/** A port's full name; a port of the group around has no block. */
+export function nameOfEnd(block: string, port: string): string {
+  return block === '' ? port : `${block}.${port}`;
+}
+
 /** A port that a line from `from` may end at; `add` says that it is an input to be made, of that kind. */
 export interface Candidate {
   readonly block: string;
@@ -127,10 +143,8 @@ export interface Candidate {
 
 /** The ports of a port's own block facts. */
 export function factsAt(sheet: Sheet, scope: string, mark: Mark): PortFacts | undefined {
-  const block = groundOf(sheet, scope)?.blocks[blockOf(mark)];
-  if (block === undefined) return undefined;
-  const ports = portsOf(sheet, block);
-  return ports[mark.on === 'output' ? 'outputs' : 'inputs'].find(({ name }) => name === endOf(mark.at).port);
+  const ports = portsAt(sheet, scope, blockOf(mark));
+  return ports?.[mark.on === 'output' ? 'outputs' : 'inputs'].find(({ name }) => name === endOf(mark.at).port);
 }
 
 /** Every port a line from `from` may end at: what waits for a line first, then what may take one, then what has one; its own block last. */
@@ -139,15 +153,16 @@ export function candidates(sheet: Sheet, scope: string, from: Mark): Candidate[]
   const place = groundOf(sheet, scope);
   if (facts === undefined || place === undefined) return [];
   const found: Candidate[] = [];
-  for (const [name, block] of Object.entries(place.blocks)) {
-    const ports = portsOf(sheet, block);
+  for (const name of ['', ...Object.keys(place.blocks)]) {
+    const ports = portsAt(sheet, scope, name);
+    if (ports === undefined) continue;
     if (from.on === 'input') {
       for (const { name: port, words } of ports.outputs.filter((one) => mayFeed(one, facts) === true))
         found.push({ block: name, port, taken: false, optional: false, words });
       continue;
     }
     for (const { name: port, optional, words } of ports.inputs.filter((one) => mayFeed(facts, one) === true))
-      found.push({ block: name, port, taken: `${name}.${port}` in place.wires, optional, words });
+      found.push({ block: name, port, taken: nameOfEnd(name, port) in place.wires, optional, words });
     for (const { kind } of ports.kinds.filter((one) => mayFeed(facts, one.facts) === true))
       found.push({ block: name, port: '', add: kind, taken: false, optional: true, words: 'one more' });
   }

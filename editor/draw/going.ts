@@ -45,7 +45,8 @@ export function spoken(scene: Scene, mark: Mark): string {
     const { kind } = placed.description;
     return [mark.at, kind === mark.at ? '' : kind, placed.card.spoken].filter((part) => part !== '').join(', ');
   }
-  const { block, port } = endOf(mark.at);
+  const { block: name, port } = endOf(mark.at);
+  const block = name === '' ? 'the group' : name;
   if (mark.on === 'output') {
     const readers = readersOf(scene, mark.at);
     return `output ${port} of ${block}, ${readers.length === 0 ? 'feeds nothing yet' : `feeds ${readers.join(' and ')}`}`;
@@ -81,7 +82,7 @@ function along(scene: Scene, mark: Mark, onward: boolean): Mark | undefined {
       return port === undefined ? undefined : { on: onward ? 'output' : 'input', at: port };
     }
     case 'output': {
-      if (!onward) return { on: 'block', at: blockOf(mark) };
+      if (!onward) return blockOf(mark) === '' ? undefined : { on: 'block', at: blockOf(mark) };
       const reader = readersOf(scene, mark.at)[0];
       return reader === undefined ? undefined : { on: 'line', at: reader };
     }
@@ -91,7 +92,7 @@ function along(scene: Scene, mark: Mark, onward: boolean): Mark | undefined {
       return source === undefined ? undefined : { on: 'output', at: source };
     }
     case 'input':
-      if (onward) return { on: 'block', at: blockOf(mark) };
+      if (onward) return blockOf(mark) === '' ? undefined : { on: 'block', at: blockOf(mark) };
       return scene.wires.has(mark.at) ? { on: 'line', at: mark.at } : undefined;
   }
 }
@@ -107,6 +108,8 @@ function aside(scene: Scene, mark: Mark, by: 1 | -1): Mark {
 }
 
 function portsOfCard(scene: Scene, name: string, direction: 'in' | 'out'): string[] {
+  if (name === '')
+    return scene.ends.filter((end) => (end.direction === 'in') === (direction === 'out')).map((end) => end.name);
   const ports = scene.cards.get(name)?.card.ports.filter((port) => port.direction === direction) ?? [];
   return ports.map((port) => `${name}.${port.name}`);
 }

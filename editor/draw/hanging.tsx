@@ -1,6 +1,6 @@
 /** What is shown while a line hangs: the focus mark on its port, the line itself, and the ports that fit, numbered. */
 import { useSession, useSheet, useWorkbench } from '../workbench.ts';
-import { candidates } from './fitting.ts';
+import { candidates, nameOfEnd } from './fitting.ts';
 import type { Scene } from './scene.ts';
 import { joinCandidate, matching, nameOf } from './wiring.ts';
 
@@ -50,7 +50,8 @@ export function FittingPorts({ scene }: { scene: Scene }) {
   return (
     <>
       {left.map(({ number, candidate }) => {
-        const at = candidate.add === undefined ? scene.ports.get(`${candidate.block}.${candidate.port}`) : undefined;
+        const at =
+          candidate.add === undefined ? scene.ports.get(nameOfEnd(candidate.block, candidate.port)) : undefined;
         if (at === undefined) return null;
         return (
           <button

@@ -2,10 +2,12 @@
 import type { Finding } from '../../compiler/findings.ts';
 import { placeText } from '../../compiler/findings.ts';
 import { sentence } from '../../compiler/wording.ts';
+import { groundOf } from '../document/edits.ts';
 import { blockOf } from '../session.ts';
 import { useChecked, useSession, useSheet, useWorkbench } from '../workbench.ts';
 import { BrokenFile } from './broken_file.tsx';
 import { goToFinding, keyOf, markOf, repair, shownFindings } from './findings_walk.ts';
+import { GroupFacts } from './group_facts.tsx';
 import { SelectedBlock } from './selected_block.tsx';
 import { SelectedLine, SelectedPort, SeveralBlocks, SheetNames } from './selected_thing.tsx';
 
@@ -15,8 +17,8 @@ export function Margin() {
   const broken = useSession((session) => session.broken);
   const sheet = useSheet();
   const scope = useSession((session) => session.scope);
-  const blocks = scope === '' ? sheet.blocks : {};
-  const known = scope !== '' || mark === undefined || Object.hasOwn(blocks, blockOf(mark));
+  const block = mark === undefined ? undefined : blockOf(mark);
+  const known = block === '' || (block !== undefined && groundOf(sheet, scope)?.blocks[block] !== undefined);
   return (
     <>
       {broken !== undefined && <BrokenFile broken={broken} />}
@@ -24,7 +26,11 @@ export function Margin() {
         {selection.length > 1 ? (
           <SeveralBlocks names={selection} />
         ) : mark === undefined || !known ? (
-          <SheetNames />
+          scope === '' ? (
+            <SheetNames />
+          ) : (
+            <GroupFacts scope={scope} />
+          )
         ) : mark.on === 'block' ? (
           <SelectedBlock key={mark.at} name={mark.at} />
         ) : mark.on === 'line' ? (

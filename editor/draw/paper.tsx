@@ -8,6 +8,7 @@ import { useSession, useWorkbench } from '../workbench.ts';
 import { Canvas } from './canvas/canvas.tsx';
 import { spoken } from './going.ts';
 import { Ground } from './ground.tsx';
+import { GroupFlags } from './group_flags.tsx';
 import { FittingPorts, PendingLine, PortMark } from './hanging.tsx';
 import { Leaders } from './leaders.tsx';
 import { Lines } from './lines.tsx';
@@ -85,6 +86,7 @@ export function Paper() {
         }
         over={
           <>
+            <GroupFlags scene={scene} />
             <PortMark scene={scene} />
             <PendingLine scene={scene} />
             <FittingPorts scene={scene} />
@@ -92,7 +94,7 @@ export function Paper() {
         }
       />
       <Zones live={live} bounds={scene.bounds} />
-      {scene.cards.size === 0 && <FirstWords />}
+      {scene.cards.size === 0 && scene.scope === '' && <FirstWords />}
       <TitleBlock />
       <Leaders live={live} scene={scene} />
     </div>

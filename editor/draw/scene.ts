@@ -10,6 +10,8 @@ import { entry, pointOf } from '../../compiler/sheet/sheet.ts';
 import { groundOf, instancesOf } from '../document/edits.ts';
 import type { SolvedPart } from '../work/compile.worker.ts';
 import { describe } from './describe.ts';
+import { type BlockPorts, portsAt } from './fitting.ts';
+import { type GroupEnd, groupEnds } from './group_ends.ts';
 import { settingsOf, settingText } from './settings.ts';
 
 /** The paper's grid, px. */
@@ -37,8 +39,10 @@ export interface Scene {
   readonly scope: string;
   readonly sheet: Sheet;
   readonly cards: ReadonlyMap<string, Placed>;
-  /** By `block.port`. */
+  /** By `block.port`; ports of the group around by their names alone. */
   readonly ports: ReadonlyMap<string, PortPlace>;
+  /** The ports of the group whose inside is drawn. */
+  readonly ends: readonly GroupEnd[];
   /** The output each input takes, by the input. */
   readonly wires: ReadonlyMap<string, string>;
   /** Lines by their output. */
@@ -127,8 +131,15 @@ function sceneOf(
         size: port.size,
       });
   const wires = new Map(Object.entries(place?.wires ?? {}));
+  const cardBounds = united([...placed.values()].map(areaOfCard));
+  const group = scope === '' ? undefined : entry(sheet.shelf, scope);
+  const ends = typeof group === 'object' ? groupEnds(group, cardBounds, (end) => ports.get(end)?.y) : [];
+  for (const end of ends) ports.set(end.name, endPort(end, portsAt(sheet, scope, '')));
   const routes = routeNets({
-    cards: Object.fromEntries([...placed.values()].map((one) => [one.name, obstacleOf(one)])),
+    cards: Object.fromEntries([
+      ...[...placed.values()].map((one) => [one.name, obstacleOf(one)]),
+      ...ends.map((end) => [endCard(end.name), end.area]),
+    ]),
     nets: netsOf(ports, wires),
     ...(old === undefined ? {} : { old: old.routes }),
     pinned: scope === '' ? pinnedOf(sheet) : {},
@@ -139,10 +150,11 @@ function sceneOf(
     sheet,
     cards: placed,
     ports,
+    ends,
     wires,
     routes,
     ground: groundUnder([...placed.values()], routes),
-    bounds: united([...placed.values()].map(areaOfCard)),
+    bounds: united([...(cardBounds === undefined ? [] : [cardBounds]), ...ends.map((end) => end.area)]),
     settingsOf: (name) => {
       const block = place?.blocks[name];
       if (block === undefined) return [];
@@ -153,6 +165,28 @@ function sceneOf(
 
 export function areaOfCard({ x, y, card }: Placed): Area {
   return { x, y, width: card.width, height: card.height };
+}
+
+/** The name a group's port goes by among what lines keep clear of. */
+function endCard(name: string): string {
+  return `port ${name}`;
+}
+
+/** A group's port as a port inside it: what the group takes is given here. */
+function endPort({ name, direction, area }: GroupEnd, facts: BlockPorts | undefined): PortPlace {
+  const gives = direction === 'in';
+  const known = facts?.[gives ? 'outputs' : 'inputs'].find((one) => one.name === name);
+  return {
+    name,
+    card: endCard(name),
+    port: name,
+    direction: gives ? 'out' : 'in',
+    side: gives ? 'right' : 'left',
+    x: gives ? area.x + area.width : area.x,
+    y: area.y + area.height / 2,
+    logic: known?.base === 'bool',
+    size: known?.scalar === false ? 0 : 1,
+  };
 }
 
 /** What lines keep clear of: the card with its signs. */

@@ -1,5 +1,6 @@
 /** The block the mark is on, in the margin: name, purpose, every setting, ports with their wires, rate and side. */
 
+import { entry } from '../../compiler/sheet/sheet.ts';
 import { runCommand } from '../commands.ts';
 import { addInput, freshName, groundOf, isGroupName, removeInput, setFact } from '../document/edits.ts';
 import { EditedText } from '../parts/edited_text.tsx';
@@ -22,6 +23,7 @@ export function SelectedBlock({ name }: { name: string }) {
   const block = groundOf(sheet, scope)?.blocks[name];
   if (block === undefined) return null;
   const text = textOf(sheet, block.is);
+  const own = entry(sheet.shelf, block.is);
   const ports = portsOf(sheet, block);
   const settings = settingsOf(sheet, block);
   const placed = scene.cards.get(name);
@@ -38,7 +40,9 @@ export function SelectedBlock({ name }: { name: string }) {
         <span className="thing_kind">{text?.label ?? plainWords(block.is)}</span>
         {placed !== undefined && <span className="zone">{zoneOf(placed, scene.bounds)}</span>}
       </header>
-      <p className="purpose_words">{text?.purpose}</p>
+      <p className="purpose_words">
+        {text?.purpose ?? (typeof own === 'object' ? own.about : 'Nobody knows a block of this kind.')}
+      </p>
       {settings.length > 0 && (
         <dl className="settings">
           {settings.map((setting) => (
@@ -60,7 +64,7 @@ export function SelectedBlock({ name }: { name: string }) {
           Go into the group <kbd>]</kbd>
         </button>
       )}
-      {typeof sheet.shelf[block.is] === 'string' && <BlockTextStrip name={block.is} />}
+      {typeof own === 'string' && <BlockTextStrip name={block.is} />}
     </>
   );
 }

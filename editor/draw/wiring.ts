@@ -2,7 +2,7 @@
 import { addInput, freshName, groundOf, wire } from '../document/edits.ts';
 import { blockOf, type Mark, say } from '../session.ts';
 import type { Workbench } from '../workbench.ts';
-import { type Candidate, candidates, factsAt, mayFeed, portsOf } from './fitting.ts';
+import { type Candidate, candidates, factsAt, mayFeed, nameOfEnd, portsOf } from './fitting.ts';
 import { goTo } from './going.ts';
 
 /** Hangs a line at the port the mark is on, or at the first output of its block. */
@@ -53,7 +53,7 @@ export function matching(all: readonly Candidate[], typed: string): { number: nu
 }
 
 export function nameOf({ block, port, add }: Candidate): string {
-  return add === undefined ? `${block}.${port}` : `${block}, one more ${add}`;
+  return add === undefined ? nameOfEnd(block, port) : `${block}, one more ${add}`;
 }
 
 /** Keys while a line hangs; true when the key was taken. */
@@ -88,7 +88,7 @@ export function joinCandidate(workbench: Workbench, from: Mark, { block, port, a
     workbench,
     from,
     add === undefined
-      ? { on: from.on === 'output' ? 'input' : 'output', at: `${block}.${port}` }
+      ? { on: from.on === 'output' ? 'input' : 'output', at: nameOfEnd(block, port) }
       : { block, kind: add },
   );
 }
@@ -106,7 +106,7 @@ export function join(
     const block = groundOf(document.sheet(), scope)?.blocks[to.block];
     if (block === undefined || from.on !== 'output') return false;
     const taken = new Set(portsOf(document.sheet(), block).inputs.map((port) => port.name));
-    const input = freshName(blockOf(from), (name) => taken.has(name));
+    const input = freshName(blockOf(from) || from.at, (name) => taken.has(name));
     document.change(`wire ${from.at} to ${to.block}.${input}`, `${scope}/${to.block}.${input}`, (sheet) => {
       addInput(sheet, scope, to.block, input, to.kind);
       wire(sheet, scope, from.at, `${to.block}.${input}`);
