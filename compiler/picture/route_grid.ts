@@ -14,6 +14,9 @@ export interface Stretch {
 /** Prices in px of length. */
 export const prices = { bend: 45, crossing: 40, overlap: 1.5, branch: 12, old: 0.6 };
 
+/** Lines of a grid each way; more would make long searches slow. */
+const MOST_LINES = 320;
+
 export interface Grid {
   readonly xs: Float64Array;
   readonly ys: Float64Array;
@@ -38,18 +41,20 @@ export interface GridRequest {
 }
 
 export function buildGrid(request: GridRequest): Grid {
-  const { clearance } = request;
-  const xs = new Set(request.xs);
-  const ys = new Set(request.ys);
-  for (const card of request.cards) {
-    xs.add(card.x - clearance).add(card.x + card.width + clearance);
-    ys.add(card.y - clearance).add(card.y + card.height + clearance);
-  }
+  const { cards, clearance } = request;
+  const xs = thinned(
+    new Set(request.xs),
+    cards.flatMap((card) => [card.x - clearance, card.x + card.width + clearance]),
+  );
+  const ys = thinned(
+    new Set(request.ys),
+    cards.flatMap((card) => [card.y - clearance, card.y + card.height + clearance]),
+  );
   const grid: Grid = {
-    xs: Float64Array.from(xs).sort(),
-    ys: Float64Array.from(ys).sort(),
-    level: new Float64Array(xs.size * ys.size),
-    upright: new Float64Array(xs.size * ys.size),
+    xs,
+    ys,
+    level: new Float64Array(xs.length * ys.length),
+    upright: new Float64Array(xs.length * ys.length),
     cheapest: request.old.length > 0 ? prices.old : 1,
   };
   priceLengths(grid);
@@ -57,6 +62,20 @@ export function buildGrid(request: GridRequest): Grid {
   for (const stretch of request.taken) priceTaken(grid, stretch);
   for (const card of request.cards) block(grid, card, clearance);
   return grid;
+}
+
+/** The needed coordinates and the useful ones; of too many useful ones only some, evenly spread. */
+function thinned(needed: ReadonlySet<number>, useful: readonly number[]): Float64Array {
+  const all = new Set([...needed, ...useful]);
+  const sorted = Float64Array.from(all).sort();
+  if (sorted.length <= MOST_LINES) return sorted;
+  const gap = ((sorted.at(-1) ?? 0) - (sorted[0] ?? 0)) / MOST_LINES;
+  let last = -Infinity;
+  return sorted.filter((at) => {
+    if (!needed.has(at) && at < last + gap) return false;
+    last = at;
+    return true;
+  });
 }
 
 function scale(list: Float64Array, index: number, factor: number): void {

@@ -1,7 +1,9 @@
 /** Spreads runs that lie on or near each other over the channel between the cards, so that each line can be followed. */
 
+import { AreaIndex } from './area_index.ts';
 import type { Area } from './marks.ts';
 import type { Stretch } from './route_grid.ts';
+import { boxOf } from './route_shape.ts';
 import type { Bar, Joint, Tree } from './route_tree.ts';
 import { extent, jogOf, joinJog, place, stretchOf } from './route_tree.ts';
 
@@ -13,6 +15,8 @@ const SHORTEST = 10;
 /** Furthest that a run looks for a better place. */
 const REACH = 120;
 const PASSES = 3;
+/** With more runs than this one pass must do. */
+const MANY = 3000;
 
 const costs = { offset: 0.12, crossing: 30, overlap: 600, near: 6, nearCard: 0.6, shortEnd: 1.2, touch: 60, jog: 90 };
 
@@ -53,12 +57,19 @@ class Crowd {
   private readonly own: MovableLane[];
   private readonly lanes: Lane[];
   private readonly laneOf: Map<Bar, MovableLane>;
+  /** Runs that were joined to others. */
+  private readonly gone = new Set<Lane>();
+  private readonly cards: AreaIndex;
+  /** Lanes by where they were at the beginning of a pass, in boxes that hold all their moves in it. */
+  private index: AreaIndex;
 
   constructor(request: SpreadRequest) {
     this.request = request;
+    this.cards = new AreaIndex(request.cards);
     this.own = request.trees.flatMap((tree) => tree.bars.map((bar) => ({ bar, tree, stretch: stretchOf(bar) })));
     this.lanes = [...this.own, ...request.fixed.map((stretch) => ({ bar: undefined, tree: undefined, stretch }))];
     this.laneOf = new Map(this.own.map((lane) => [lane.bar, lane]));
+    this.index = this.indexed();
   }
 
   /** Moves run after run to its best place, the long ones first, until none moves. */
@@ -71,16 +82,36 @@ class Crowd {
         a.stretch.at - b.stretch.at ||
         a.stretch.from - b.stretch.from,
     );
-    for (let pass = 0; pass < PASSES; pass++) {
-      let moved = false;
-      for (const lane of movable) moved = this.settle(lane) || moved;
-      if (!moved) break;
+    let stirred: AreaIndex | undefined;
+    const passes = movable.length > MANY ? 1 : PASSES;
+    for (let pass = 0; pass < passes; pass++) {
+      const moved: Area[] = [];
+      this.index = this.indexed();
+      for (const lane of movable) {
+        const around = grown(boxOf(lane.stretch), REACH);
+        if (stirred !== undefined && stirred.near(around).length === 0) continue;
+        if (this.settle(lane)) moved.push(around);
+      }
+      if (moved.length === 0) break;
+      stirred = new AreaIndex(moved);
     }
+  }
+
+  private indexed(): AreaIndex {
+    return new AreaIndex(
+      this.lanes.map((lane) => grown(boxOf(lane.stretch), lane.bar === undefined ? 0 : REACH + LINE_GAP)),
+    );
+  }
+
+  /** Cards that a run could come near to. */
+  private cardsNear(stretch: Stretch): Area[] {
+    return this.cards.near(grown(boxOf(stretch), REACH + CARD_GAP)).flatMap((i) => this.cards.all[i] ?? []);
   }
 
   /** Takes out jogs where one side can be moved in line with the other; says whether there were any. */
   straighten(): boolean {
     let found = false;
+    this.index = this.indexed();
     for (const lane of [...this.own]) {
       const jog = lane.bar.fixed || !lane.tree.bars.includes(lane.bar) ? undefined : jogOf(lane.bar);
       if (jog === undefined) continue;
@@ -103,10 +134,10 @@ class Crowd {
   private canJoin(side: Bar, at: number, jog: MovableLane): boolean {
     const lane = this.laneOf.get(side);
     if (lane === undefined) return false;
-    const [low, high] = freedom(side, this.request, jog.bar);
+    const [low, high] = freedom(side, this.cardsNear(lane.stretch), this.request.clearance, jog.bar);
     if (at < low || at > high) return false;
     const group = this.group(lane);
-    const others = nearby(group, this.lanes, Math.min(at, side.at), Math.max(at, side.at)).filter(
+    const others = this.nearby(group, Math.min(at, side.at), Math.max(at, side.at)).filter(
       (other) => other.bar === undefined || (other.bar !== jog.bar && !hangingOn(jog.bar).includes(other.bar)),
     );
     const start = side.at;
@@ -123,11 +154,12 @@ class Crowd {
   private settle(lane: MovableLane): boolean {
     const { bar } = lane;
     const start = bar.at;
-    const [low, high] = freedom(bar, this.request);
+    const cards = this.cardsNear(lane.stretch);
+    const [low, high] = freedom(bar, cards, this.request.clearance);
     if (high - low < 1) return false;
-    const beside = this.request.cards.filter((card) => isBeside(lane.stretch, card, low, high));
+    const beside = cards.filter((card) => isBeside(lane.stretch, card, low, high));
     const group = this.group(lane);
-    const others = nearby(group, this.lanes, low, high);
+    const others = this.nearby(group, low, high);
     const wanted = wantedPlace(lane, low, high, this.request);
     let best = start;
     let least = Infinity;
@@ -144,6 +176,34 @@ class Crowd {
     bar.at = best;
     for (const each of group) each.stretch = stretchOf(each.bar);
     return best !== start;
+  }
+
+  /** Everything that a run and what hangs on it could come near to while it moves between two coordinates. */
+  private nearby(group: readonly MovableLane[], low: number, high: number): Lane[] {
+    let [left, right, top, bottom] = [Infinity, -Infinity, Infinity, -Infinity];
+    for (const { stretch } of group) {
+      const { upright, at, from, to } = stretch;
+      left = Math.min(left, upright ? at : from);
+      right = Math.max(right, upright ? at : to);
+      top = Math.min(top, upright ? from : at);
+      bottom = Math.max(bottom, upright ? to : at);
+    }
+    const upright = group[0]?.bar.upright === true;
+    left = (upright ? Math.min(left, low) : left) - LINE_GAP;
+    right = (upright ? Math.max(right, high) : right) + LINE_GAP;
+    top = (upright ? top : Math.min(top, low)) - LINE_GAP;
+    bottom = (upright ? bottom : Math.max(bottom, high)) + LINE_GAP;
+    const found: Lane[] = [];
+    for (const i of this.index.near({ x: left, y: top, width: right - left, height: bottom - top })) {
+      const lane = this.lanes[i];
+      if (lane === undefined || this.gone.has(lane)) continue;
+      const { at, from, to } = lane.stretch;
+      const isFar = lane.stretch.upright
+        ? at < left || at > right || to < top || from > bottom
+        : at < top || at > bottom || to < left || from > right;
+      if (!isFar && (lane.bar === undefined || !group.some((own) => own === lane))) found.push(lane);
+    }
+    return found;
   }
 
   /** A run, first, with the runs that change with it. */
@@ -171,7 +231,7 @@ class Crowd {
       if (lane === undefined) continue;
       this.laneOf.delete(bar);
       this.own.splice(this.own.indexOf(lane), 1);
-      this.lanes.splice(this.lanes.indexOf(lane), 1);
+      this.gone.add(lane);
     }
   }
 }
@@ -180,13 +240,16 @@ function length(stretch: Stretch): number {
   return stretch.to - stretch.from;
 }
 
+function grown({ x, y, width, height }: Area, by: number): Area {
+  return { x: x - by, y: y - by, width: width + 2 * by, height: height + 2 * by };
+}
+
 /** How far a run may move: up to the cards beside it, and not past what hangs on it. */
-function freedom(bar: Bar, request: SpreadRequest, except?: Bar): readonly [number, number] {
+function freedom(bar: Bar, cards: readonly Area[], c: number, except?: Bar): readonly [number, number] {
   const [from, to] = extent(bar);
   let low = bar.at - REACH;
   let high = bar.at + REACH;
-  for (const card of request.cards) {
-    const c = request.clearance;
+  for (const card of cards) {
     const [start, end] = bar.upright ? [card.y - c, card.y + card.height + c] : [card.x - c, card.x + card.width + c];
     if (start >= to || end <= from) continue;
     const [near, far] = bar.upright ? [card.x - c, card.x + card.width + c] : [card.y - c, card.y + card.height + c];
@@ -234,35 +297,6 @@ function hangingOn(bar: Bar): Bar[] {
     if (across !== undefined) found.add(across);
   }
   return [...found];
-}
-
-/** Everything that the run and what hangs on it could come near to. */
-function nearby(group: readonly MovableLane[], lanes: readonly Lane[], low: number, high: number): Lane[] {
-  let [left, right, top, bottom] = [Infinity, -Infinity, Infinity, -Infinity];
-  for (const { stretch } of group) {
-    const { upright, at, from, to } = stretch;
-    left = Math.min(left, upright ? at : from);
-    right = Math.max(right, upright ? at : to);
-    top = Math.min(top, upright ? from : at);
-    bottom = Math.max(bottom, upright ? to : at);
-  }
-  const upright = group[0]?.bar.upright === true;
-  left = (upright ? Math.min(left, low) : left) - LINE_GAP;
-  right = (upright ? Math.max(right, high) : right) + LINE_GAP;
-  top = (upright ? top : Math.min(top, low)) - LINE_GAP;
-  bottom = (upright ? bottom : Math.max(bottom, high)) + LINE_GAP;
-  const found: Lane[] = [];
-  for (const lane of lanes) {
-    const { upright, at, from, to } = lane.stretch;
-    if (
-      upright
-        ? at < left || at > right || to < top || from > bottom
-        : at < top || at > bottom || to < left || from > right
-    )
-      continue;
-    if (lane.bar === undefined || !group.some((own) => own === lane)) found.push(lane);
-  }
-  return found;
 }
 
 /** Where a run would best lie if it were alone. */

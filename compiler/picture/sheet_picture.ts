@@ -40,12 +40,6 @@ export interface PlacedCard {
   readonly y: number;
 }
 
-export interface Scene {
-  readonly cards: readonly PlacedCard[];
-  readonly routes: Readonly<Record<string, Route>>;
-  readonly ground: Ground;
-}
-
 /** What is drawn of a sheet. `textOf` gives a block's text; one that nobody knows is left out. */
 export function pictureOf(
   sheet: Sheet,
@@ -57,8 +51,8 @@ export function pictureOf(
   const tapped = (input: string) => options.scope === undefined && entry(sheet.desk.taps, input) !== undefined;
   const ports = portsOf(cards);
   const nets = netsOf(ports, place.wires, tapped);
-  const routes = routeNets({ cards: areasOf(cards), nets, pinned: options.scope === undefined ? pinnedOf(sheet) : {} });
-  const ground = groundOf(cards, routes);
+  const routes = routeNets({ cards: obstaclesOf(cards), nets, pinned: options.scope === undefined ? pinnedOf(sheet) : {} });
+  const ground = groundUnder(cards, routes);
   const remarks = remarkMarks(sheet.desk, options.scope);
   const bounds = boundsOf(cards, routes, ground, remarks.areas);
   const taps = options.scope === undefined ? tapMarks(sheet, ports, bounds, options.titleBlock) : [];
@@ -165,7 +159,8 @@ function blockOf(port: string): string {
   return port.slice(0, Math.max(0, port.lastIndexOf('.')));
 }
 
-function areasOf(cards: readonly PlacedCard[]): Record<string, Area> {
+/** What lines keep clear of, by card. */
+export function obstaclesOf(cards: readonly PlacedCard[]): Record<string, Area> {
   return Object.fromEntries(
     cards.map(({ name, card: { obstacle }, x, y }) => [name, { ...obstacle, x: x + obstacle.x, y: y + obstacle.y }]),
   );
@@ -219,7 +214,7 @@ function pinnedOf(sheet: Sheet): Record<string, readonly RouteSegment[]> {
 }
 
 /** The ground under the plant cards, the plant halves of sensors and actuators, and the lines between them. */
-export function groundOf(cards: readonly PlacedCard[], routes: Readonly<Record<string, Route>>): Ground {
+export export function groundUnder(cards: readonly PlacedCard[], routes: Readonly<Record<string, Route>>): Ground {
   const parts = cards.flatMap(({ card, description, x, y }): GroundPart[] => {
     const area = card.ground;
     if (area === undefined) return [];
@@ -237,7 +232,7 @@ export function groundOf(cards: readonly PlacedCard[], routes: Readonly<Record<s
     });
   });
   const others = cards.filter(({ description }) => description.ground === 'none');
-  return groundOutline(parts, lines, Object.values(areasOf(others)));
+  return groundOutline(parts, lines, Object.values(obstaclesOf(others)));
 }
 
 function netMarks(
@@ -254,7 +249,7 @@ function netMarks(
     ?.card.ports.find((each) => each.direction === 'out' && `${net.from.card}.${each.name}` === net.from.name);
   const crossings: Record<string, Crossing> = {};
   for (const to of net.to) {
-    const crossing = crossingOf(byName.get(net.from.card), byName.get(to.card), sheet);
+    const crossing = crossingBetween(byName.get(net.from.card), byName.get(to.card), sheet.schedule);
     if (crossing !== undefined) crossings[to.name] = crossing;
   }
   return lineMarks(
@@ -270,13 +265,17 @@ function netMarks(
 }
 
 /** Where both ends run at ticks, and at different rates. */
-export function crossingOf(from: PlacedCard | undefined, to: PlacedCard | undefined, sheet: Sheet): Crossing | undefined {
+export function crossingOf(
+  from: PlacedCard | undefined,
+  to: PlacedCard | undefined,
+  sheet: Sheet,
+): Crossing | undefined {
   const source = from?.description.comb;
   const reader = to?.description.comb;
   if (source === undefined || reader === undefined || source.every === reader.every) return undefined;
   const held = source.every > reader.every;
   const slower = held ? source : reader;
-  return { kind: sheet.schedule === 'layered' ? 'layered' : held ? 'held' : 'sampled', ...slower };
+  return { kind: schedule === 'layered' ? 'layered' : held ? 'held' : 'sampled', ...slower };
 }
 
 /** Inputs that must be fed and are not, and outputs that nothing takes. */
