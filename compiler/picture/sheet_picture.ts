@@ -51,8 +51,12 @@ export function pictureOf(
   const tapped = (input: string) => options.scope === undefined && entry(sheet.desk.taps, input) !== undefined;
   const ports = portsOf(cards);
   const nets = netsOf(ports, place.wires, tapped);
-  const routes = routeNets({ cards: obstaclesOf(cards), nets, pinned: options.scope === undefined ? pinnedOf(sheet) : {} });
-  const ground = groundUnder(cards, routes);
+  const routes = routeNets({
+    cards: obstaclesOf(cards),
+    nets,
+    pinned: options.scope === undefined ? pinnedOf(sheet) : {},
+  });
+  const ground = groundOf(cards, routes);
   const remarks = remarkMarks(sheet.desk, options.scope);
   const bounds = boundsOf(cards, routes, ground, remarks.areas);
   const taps = options.scope === undefined ? tapMarks(sheet, ports, bounds, options.titleBlock) : [];
@@ -214,7 +218,7 @@ function pinnedOf(sheet: Sheet): Record<string, readonly RouteSegment[]> {
 }
 
 /** The ground under the plant cards, the plant halves of sensors and actuators, and the lines between them. */
-export export function groundUnder(cards: readonly PlacedCard[], routes: Readonly<Record<string, Route>>): Ground {
+export function groundOf(cards: readonly PlacedCard[], routes: Readonly<Record<string, Route>>): Ground {
   const parts = cards.flatMap(({ card, description, x, y }): GroundPart[] => {
     const area = card.ground;
     if (area === undefined) return [];
@@ -249,7 +253,7 @@ function netMarks(
     ?.card.ports.find((each) => each.direction === 'out' && `${net.from.card}.${each.name}` === net.from.name);
   const crossings: Record<string, Crossing> = {};
   for (const to of net.to) {
-    const crossing = crossingBetween(byName.get(net.from.card), byName.get(to.card), sheet.schedule);
+    const crossing = crossingOf(byName.get(net.from.card), byName.get(to.card), sheet);
     if (crossing !== undefined) crossings[to.name] = crossing;
   }
   return lineMarks(
@@ -275,7 +279,7 @@ export function crossingOf(
   if (source === undefined || reader === undefined || source.every === reader.every) return undefined;
   const held = source.every > reader.every;
   const slower = held ? source : reader;
-  return { kind: schedule === 'layered' ? 'layered' : held ? 'held' : 'sampled', ...slower };
+  return { kind: sheet.schedule === 'layered' ? 'layered' : held ? 'held' : 'sampled', ...slower };
 }
 
 /** Inputs that must be fed and are not, and outputs that nothing takes. */
