@@ -40,8 +40,8 @@ function solvedOf({ every, phase, side, sizes }: SolvedPart): SolvedBlock {
 
 const rates = new WeakMap<Sheet, boolean>();
 
-/** Whether blocks say more than one rate; known for good once it was found for a sheet. */
-function severalRates(sheet: Sheet): boolean {
+/** Whether blocks say more than one rate. */
+export function severalRates(sheet: Sheet): boolean {
   let several = rates.get(sheet);
   if (several === undefined) {
     const groups = Object.values(sheet.shelf).filter((item) => typeof item === 'object');

@@ -6,13 +6,14 @@ import type { Area } from '../../compiler/picture/marks.ts';
 import { type Net, type Route, type RoutePort, type RouteSegment, routeNets } from '../../compiler/picture/router.ts';
 import { groundOf as groundUnder } from '../../compiler/picture/sheet_picture.ts';
 import type { BlockOnSheet, Point, Sheet } from '../../compiler/sheet/sheet.ts';
-import { entry, pointOf } from '../../compiler/sheet/sheet.ts';
+import { entry, isFlipped, pointOf } from '../../compiler/sheet/sheet.ts';
 import { groundOf, instancesOf } from '../document/edits.ts';
 import type { SolvedPart } from '../work/compile.worker.ts';
-import { describe } from './describe.ts';
+import { describe, severalRates } from './describe.ts';
 import { type BlockPorts, portsAt } from './fitting.ts';
 import { type GroupEnd, groupEnds } from './group_ends.ts';
 import { settingsOf, settingText } from './settings.ts';
+import { textOf } from './shelf_items.ts';
 
 /** The paper's grid, px. */
 export const GRID = 20;
@@ -25,6 +26,8 @@ export interface Placed {
   readonly card: Card;
   readonly x: number;
   readonly y: number;
+  /** What its card was laid out from, to tell whether it still is. */
+  readonly from: readonly unknown[];
 }
 
 /** A port where it is on the paper; its name is `block.port`. */
@@ -74,6 +77,16 @@ function laidOut(description: CardDescription): Card {
   return card;
 }
 
+/** What a block is made from; its wires too where nobody knows it and its ports are those it is wired by. */
+function madeFrom(sheet: Sheet, scope: string, block: BlockOnSheet): unknown {
+  return entry(sheet.shelf, block.is) ?? textOf(sheet, block.is) ?? groundOf(sheet, scope)?.wires;
+}
+
+function cardFor(sheet: Sheet, scope: string, name: string, block: BlockOnSheet, found: SolvedPart | undefined) {
+  const description = describe(sheet, scope, name, block, found);
+  return { description, card: laidOut(description) };
+}
+
 /** A card as it would look if it were put on the sheet now. */
 export function specimen(sheet: Sheet, name: string, block: BlockOnSheet): Card {
   return laidOut({ ...describe(sheet, '', name, block), kind: '' });
@@ -106,15 +119,18 @@ function sceneOf(
   const place = groundOf(sheet, scope);
   const prefix = instancesOf(sheet, scope)[0] ?? '';
   const placed = new Map<string, Placed>();
+  const several = severalRates(sheet);
   let spare = 0;
   for (const [name, block] of Object.entries(place?.blocks ?? {})) {
     const spot = place?.layout[name];
     const [x, y] = astray[name] ?? (spot === undefined ? [40 + 20 * spare, 40 + 60 * spare++] : pointOf(spot));
     const before = old?.cards.get(name);
-    const description = describe(sheet, scope, name, block, entry(solved, `${prefix}${name}`));
-    const card = laidOut(description);
-    const same = before?.card === card && before.x === x && before.y === y && before.block === block;
-    placed.set(name, same ? before : { name, block, description, card, x, y });
+    const found = entry(solved, `${prefix}${name}`);
+    const from = [block, spot !== undefined && isFlipped(spot), found, several, madeFrom(sheet, scope, block)];
+    const same = before?.from.every((one, index) => one === from[index]) === true;
+    const { description, card } = same ? before : cardFor(sheet, scope, name, block, found);
+    const still = same && before.x === x && before.y === y;
+    placed.set(name, still ? before : { name, block, description, card, x, y, from });
   }
   const ports = new Map<string, PortPlace>();
   for (const { name, card, x, y } of placed.values())
