@@ -2,7 +2,7 @@
 
 import type { Finding } from '../../compiler/findings.ts';
 import type { Real, Type } from '../../compiler/ir/program.ts';
-import type { SettingValue, Sheet } from '../../compiler/sheet/sheet.ts';
+import type { Nudge, SettingValue, Sheet } from '../../compiler/sheet/sheet.ts';
 import type { Schedule } from '../../compiler/stages/schedule.ts';
 import type { Stretch } from './trace.ts';
 
@@ -17,15 +17,10 @@ export interface Opening {
   readonly kept: readonly string[];
 }
 
+type WithoutTime<T> = T extends unknown ? Omit<T, 'at'> : never;
+
 /** A disturbance put in by hand at the next tick. */
-export interface HandNudge {
-  readonly port: string;
-  readonly how: 'add' | 'put' | 'held' | 'nan';
-  /** For `add` and `put`: a quantity, or a truth. */
-  readonly amount: SettingValue;
-  /** How long, a time; without it, to the end. */
-  readonly for: SettingValue | undefined;
-}
+export type HandNudge = WithoutTime<Extract<Nudge, { readonly port: string }>>;
 
 /** A stretch of traces, to be drawn in so many buckets. */
 export interface Range {
@@ -40,7 +35,7 @@ export interface Range {
 
 export type Ask =
   | { readonly do: 'open'; readonly number: number; readonly opening: Opening }
-  /** Ticks a second of the machine's time a second of ours; infinite: as fast as possible. */
+  /** Seconds of the machine's time in a second of ours; infinite: as fast as possible. */
   | { readonly do: 'play'; readonly pace: number }
   | { readonly do: 'pause' }
   | { readonly do: 'tick' }
@@ -67,7 +62,8 @@ export interface Recorded {
   readonly unit: string;
   /** Words of its modes; empty for anything else. */
   readonly modes: readonly string[];
-  readonly side: 'plant' | 'controller' | 'shore';
+  /** It changes at ticks only, and holds between them. */
+  readonly stepped: boolean;
   /** The ticks it changes on. */
   readonly every: number;
   readonly phase: number;
@@ -89,6 +85,9 @@ export interface Adjustable {
 
 /** One saying of a block: the ports of its truth and of what is left, and its words with names in braces. */
 export interface SayingFacts {
+  readonly block: string;
+  /** Blocks between it and the one that asks; those nearer say it better. */
+  readonly depth: number;
   readonly when: string;
   readonly words: string;
   readonly left: string | undefined;
@@ -144,9 +143,11 @@ export interface RunFacts {
 export interface Notch {
   readonly tick: number;
   readonly is: 'set' | 'nudge';
+  /** The setting or the port. */
+  readonly name: string;
   readonly words: string;
   /** The same as a nudge of a run, to be kept in the sheet. */
-  readonly nudge: Readonly<Record<string, SettingValue>>;
+  readonly nudge: Nudge;
 }
 
 /** A mode that a guarding block went into. */
@@ -237,9 +238,12 @@ export interface Crate {
   /** Operations of each block in one run of it, at most. */
   readonly work: Readonly<Record<string, number>>;
   readonly memoryBytes: number;
+  /** Of one tick, at most. */
   readonly operations: number;
   readonly number: Real;
   readonly proof: Proof | undefined;
+  /** What is to be known of the sheet before it leaves: errors there are none. */
+  readonly findings: readonly Finding[];
 }
 
 /** What was compared for the same bits, and what came of it. */

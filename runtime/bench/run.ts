@@ -16,7 +16,7 @@ export interface RunRequest extends CompileOptions {
   readonly set?: Readonly<Record<string, SettingValue>>;
   /** Recorded, instead of the run's own list. */
   readonly record?: readonly string[];
-  /** Record every other value there is too, after those asked for. */
+  /** Record every other value there is too, sayings included, after those asked for. */
   readonly everything?: boolean;
   /** Ports that may be nudged by hand; their hooks come after the run's own. */
   readonly hooks?: readonly string[];
@@ -112,6 +112,7 @@ export async function prepareRun(
       hooks,
       events,
       everything: request.everything ?? false,
+      open: request.everything ?? false,
       ...(run?.seed === undefined ? {} : { seed: run.seed }),
     },
     findings,
