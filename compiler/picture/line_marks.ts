@@ -2,7 +2,7 @@
 
 import type { PortSide } from './card_size.ts';
 import { COMB_TICKS, layoutComb } from './comb.ts';
-import type { Mark, Point } from './marks.ts';
+import type { Area, Mark, Point } from './marks.ts';
 import { textWidth } from './metrics.ts';
 import type { Route } from './router.ts';
 
@@ -22,6 +22,8 @@ export interface LineFacts {
   readonly crossings?: Readonly<Record<string, Crossing>>;
   /** Conversions of units, by the input fed: `deg ▸ rad`, as its two ends. */
   readonly conversions?: Readonly<Record<string, readonly [from: string, to: string]>>;
+  /** Whether nothing else is drawn at a place; marks move along their line to where this says yes. */
+  readonly isFree?: (place: Area) => boolean;
 }
 
 const ARROW = { length: 10, half: 4 };
@@ -162,7 +164,7 @@ function onLeaves(route: Route, facts: LineFacts): Mark[] {
       ...(crossing === undefined ? [] : [crossingPart(crossing)]),
       ...(conversion === undefined ? [] : [chipPart(conversion)]),
     ];
-    marks.push(...placeParts(parts, straights(own)));
+    marks.push(...placeParts(parts, straights(own), facts.isFree ?? (() => true)));
   }
   return marks;
 }
@@ -206,19 +208,49 @@ interface Part {
 /** Kept clear for arrowheads and signs. */
 const END_ROOM = 16;
 
-function placeParts(parts: readonly Part[], line: readonly Straight[]): Mark[] {
+/** How far a mark moves to find a free place. */
+const STEP = 20;
+
+function placeParts(parts: readonly Part[], line: readonly Straight[], isFree: (place: Area) => boolean): Mark[] {
   const along = parts.reduce((sum, part) => sum + part.width + 6, 0);
   const stacked = parts.reduce((sum, part) => sum + part.stackedWidth + 6, 0);
   const backwards = [...line].reverse();
-  const roomy = backwards.find((each) => each.level && each.length >= along + 2 * END_ROOM);
-  const upright = roomy === undefined ? backwards.find((each) => !each.level && each.length >= 56) : undefined;
-  const straight =
-    roomy ?? upright ?? [...line].sort((a, b) => Number(b.level) - Number(a.level) || b.length - a.length)[0];
+  const roomy = backwards.filter((each) => each.level && each.length >= along + 2 * END_ROOM);
+  for (const straight of roomy) {
+    const middle = freePlace(straight, along, isFree);
+    if (middle !== undefined) return drawAlong(parts, middle, along, 'along');
+  }
+  const [first] = roomy;
+  if (first !== undefined) return drawAlong(parts, middleOf(first), along, 'along');
+  const upright = backwards.find((each) => !each.level && each.length >= 56);
+  const straight = upright ?? [...line].sort((a, b) => Number(b.level) - Number(a.level) || b.length - a.length)[0];
   if (straight === undefined) return [];
-  const middle = { x: (straight.from.x + straight.to.x) / 2, y: (straight.from.y + straight.to.y) / 2 };
-  if (!straight.level) return parts.flatMap((part, i) => part.draw(middle.x, middle.y + i * 22, 'upright'));
-  const how = roomy === undefined ? 'stacked' : 'along';
-  let x = middle.x - (how === 'along' ? along : stacked) / 2 + 3;
+  const middle = middleOf(straight);
+  if (straight.level) return drawAlong(parts, middle, stacked, 'stacked');
+  return parts.flatMap((part, i) => part.draw(middle.x, middle.y + i * 22, 'upright'));
+}
+
+function middleOf({ from, to }: Straight): Point {
+  return { x: (from.x + to.x) / 2, y: (from.y + to.y) / 2 };
+}
+
+/** The place for marks nearest to the middle of a level stretch where nothing else is drawn. */
+function freePlace(straight: Straight, width: number, isFree: (place: Area) => boolean): Point | undefined {
+  const { x, y } = middleOf(straight);
+  const reach = straight.length / 2 - END_ROOM - width / 2;
+  for (let offset = 0; offset <= reach; offset += STEP)
+    for (const at of offset === 0 ? [x] : [x + offset, x - offset]) {
+      const beyond = [
+        { x: at - width / 2, y: y - 14, width, height: 12 },
+        { x: at - width / 2, y: y + 2, width, height: 6 },
+      ];
+      if (beyond.every(isFree)) return { x: at, y };
+    }
+  return undefined;
+}
+
+function drawAlong(parts: readonly Part[], middle: Point, length: number, how: 'along' | 'stacked'): Mark[] {
+  let x = middle.x - length / 2 + 3;
   return parts.flatMap((part) => {
     const width = how === 'along' ? part.width : part.stackedWidth;
     const marks = part.draw(x + width / 2, middle.y, how);

@@ -3,6 +3,7 @@
 import type { BlockText } from '../language/syntax.ts';
 import type { BlockOnSheet, Group, Named, Sheet, Spot } from '../sheet/sheet.ts';
 import { entry, isFlipped, isGroup, pointOf } from '../sheet/sheet.ts';
+import { AreaIndex } from './area_index.ts';
 import type { Card, CardDescription, CardPort } from './card_size.ts';
 import { layoutCard } from './card_size.ts';
 import type { SolvedBlock } from './describe.ts';
@@ -14,6 +15,7 @@ import type { Crossing } from './line_marks.ts';
 import { lineMarks, openEnd } from './line_marks.ts';
 import type { Area, Mark, Point } from './marks.ts';
 import { remarkMarks, tapMarks } from './remarks.ts';
+import { boxOf, stretchesOf } from './route_shape.ts';
 import type { Net, Route, RoutePort, RouteSegment } from './router.ts';
 import { routeNets } from './router.ts';
 import type { TitleBlock } from './sheet_frame.ts';
@@ -58,14 +60,23 @@ export function pictureOf(
   });
   const ground = groundOf(cards, routes);
   const remarks = remarkMarks(sheet.desk, options.scope);
+  const isFree = freePlaces(cards, routes);
   const bounds = boundsOf(cards, routes, ground, remarks.areas);
   const taps = options.scope === undefined ? tapMarks(sheet, ports, bounds, options.titleBlock) : [];
   return {
     bounds,
     ground,
-    cards: cards.map(({ name, card, x, y }) => ({ name, spoken: card.spoken, x, y, marks: card.marks })),
+    cards: cards.map(({ name, card, x, y }) => ({
+      name,
+      spoken: card.spoken,
+      x,
+      y,
+      width: card.width,
+      height: card.height,
+      marks: card.marks,
+    })),
     lines: [
-      ...nets.flatMap((net) => netMarks(net, routes[net.from.name], cards, sheet, options)),
+      ...nets.flatMap((net) => netMarks(net, routes[net.from.name], cards, sheet, options, isFree)),
       ...openEnds(ports, place.wires),
       ...taps,
     ],
@@ -239,12 +250,33 @@ export function groundOf(cards: readonly PlacedCard[], routes: Readonly<Record<s
   return groundOutline(parts, lines, Object.values(obstaclesOf(others)));
 }
 
+/** Says whether neither a card nor a line is at a place. */
+export function freePlaces(
+  cards: readonly PlacedCard[],
+  routes: Readonly<Record<string, Route>>,
+): (place: Area) => boolean {
+  const lines = Object.values(routes).flatMap((route) => stretchesOf(route).map(boxOf));
+  const index = new AreaIndex([...Object.values(obstaclesOf(cards)), ...lines]);
+  return (place) =>
+    !index.near(place).some((i) => {
+      const other = index.all[i];
+      return (
+        other !== undefined &&
+        other.x <= place.x + place.width &&
+        place.x <= other.x + other.width &&
+        other.y <= place.y + place.height &&
+        place.y <= other.y + other.height
+      );
+    });
+}
+
 function netMarks(
   net: Net,
   route: Route | undefined,
   cards: readonly PlacedCard[],
   sheet: Sheet,
   options: PictureOptions,
+  isFree: (place: Area) => boolean,
 ): Mark[] {
   if (route === undefined) return [];
   const byName = new Map(cards.map((each) => [each.name, each]));
@@ -262,6 +294,7 @@ function netMarks(
       logic: port?.logic ?? false,
       size: port?.size ?? 1,
       crossings,
+      isFree,
       ...(options.conversions === undefined ? {} : { conversions: options.conversions }),
     },
     Object.fromEntries(net.to.map((to) => [to.name, to.side])),

@@ -17,6 +17,8 @@ export interface CardOnSheet {
   readonly spoken: string;
   readonly x: number;
   readonly y: number;
+  readonly width: number;
+  readonly height: number;
   readonly marks: readonly Mark[];
 }
 
