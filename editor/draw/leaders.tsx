@@ -24,13 +24,13 @@ export function Leaders({ live, scene }: { live: StoreApi<Viewport>; scene: Scen
     const late = setTimeout(ask, 120);
     const unwatch = live.subscribe(ask);
     const margin = document.querySelector('[data-region="margin"]');
-    margin?.addEventListener('scroll', ask);
+    margin?.addEventListener('scroll', ask, true);
     addEventListener('resize', ask);
     return () => {
       cancelAnimationFrame(asked);
       clearTimeout(late);
       unwatch();
-      margin?.removeEventListener('scroll', ask);
+      margin?.removeEventListener('scroll', ask, true);
       removeEventListener('resize', ask);
     };
   }, [live, scene, checked]);
@@ -40,7 +40,7 @@ export function Leaders({ live, scene }: { live: StoreApi<Viewport>; scene: Scen
 /** Draws them anew from where the items and the cards are now. */
 function drawLeaders(layer: SVGSVGElement, scene: Scene, { x, y, zoom }: Viewport): void {
   const frame = layer.getBoundingClientRect();
-  const margin = document.querySelector('[data-region="margin"]')?.getBoundingClientRect();
+  const margin = document.querySelector('.findings')?.getBoundingClientRect();
   layer.replaceChildren();
   if (margin === undefined || margin.left < frame.right - 40) return;
   for (const item of document.querySelectorAll<HTMLElement>('[data-finding-at]')) {

@@ -1,6 +1,7 @@
 /** The sheet as a tree in signal order: block, its ports, what each takes or feeds; arrows walk it, Enter goes there. */
 import { useEffect, useRef, useState } from 'react';
 import { runCommand } from '../commands.ts';
+import { endOf } from '../document/edits.ts';
 import { focusPaper } from '../focus.ts';
 import type { Mark } from '../session.ts';
 import { useChecked, useSheet, useWorkbench } from '../workbench.ts';
@@ -130,22 +131,19 @@ function rowsOf(scene: Scene, opened: ReadonlySet<string>, found: (name: string)
   });
 }
 
-/** Blocks from sources on: each after what feeds it, loops broken where they are met, from left to right. */
+/** Blocks from sources on: each after what feeds it; in a loop the leftmost that is left comes first. */
 export function signalOrder(scene: Scene): string[] {
-  const feeds = new Map<string, string[]>();
-  for (const [to, from] of scene.wires) {
-    const [reader, source] = [to.split('.')[0] ?? '', from.split('.')[0] ?? ''];
-    feeds.set(reader, [...(feeds.get(reader) ?? []), source]);
-  }
+  const byPlace = [...scene.cards.values()].sort((a, b) => a.x - b.x || a.y - b.y).map(({ name }) => name);
+  const waits = new Map(byPlace.map((name) => [name, new Set<string>()]));
+  for (const [to, from] of scene.wires) waits.get(endOf(to).block)?.add(endOf(from).block);
   const order: string[] = [];
-  const seen = new Set<string>();
-  const visit = (name: string) => {
-    if (seen.has(name) || !scene.cards.has(name)) return;
-    seen.add(name);
-    for (const source of feeds.get(name) ?? []) visit(source);
-    order.push(name);
-  };
-  const byPlace = [...scene.cards.values()].sort((a, b) => a.x - b.x || a.y - b.y);
-  for (const { name } of byPlace) visit(name);
+  const left = new Set(byPlace);
+  while (left.size > 0) {
+    const ready = byPlace.find((name) => left.has(name) && ![...(waits.get(name) ?? [])].some((one) => left.has(one)));
+    const next = ready ?? byPlace.find((name) => left.has(name));
+    if (next === undefined) break;
+    order.push(next);
+    left.delete(next);
+  }
   return order;
 }

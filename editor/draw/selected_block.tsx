@@ -31,7 +31,7 @@ export function SelectedBlock({ name }: { name: string }) {
     <>
       <header className="thing_head">
         <EditedText
-          field={`name ${name}`}
+          field={`margin name ${name}`}
           className="thing_name"
           label="Name"
           value={name}
