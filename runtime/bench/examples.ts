@@ -57,7 +57,8 @@ export async function runExample(
   let found = compile(makeSheet(), { library, number: 'f64', files: (text) => text.replaceAll('|', '\n') });
   for (const finding of found.findings)
     if (finding.id === 'wire_across_shore') plantSources.add(finding.at.path.slice('it.'.length));
-  if (plantSources.size > 0) found = compile(makeSheet(), { library, number: 'f64', files: (text) => text.replaceAll('|', '\n') });
+  if (plantSources.size > 0)
+    found = compile(makeSheet(), { library, number: 'f64', files: (text) => text.replaceAll('|', '\n') });
   if (found.value === undefined) return { compared: [], findings: [...findings, ...found.findings] };
   const outputs = [...new Set(example.steps.flatMap((step) => step.outputs.map((output) => output.name)))];
   const bench = await openBench(found.value, { engine, record: outputs.map((output) => `it.${output}`) }, findings);
