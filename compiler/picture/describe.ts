@@ -116,6 +116,18 @@ export function describeGroup(
   };
 }
 
+/** A group's port as it is seen from outside. */
+export function describePort(
+  name: string,
+  port: GroupPort | undefined,
+): { readonly port: PortDescription; readonly direction: 'in' | 'out' } | undefined {
+  for (const direction of ['in', 'out'] as const) {
+    const type = groupPortType(port, direction);
+    if (type !== undefined) return { port: groupPort(name, type, {}), direction };
+  }
+  return undefined;
+}
+
 function groupPortType(port: GroupPort | undefined, direction: 'in' | 'out'): string | undefined {
   if (port === undefined) return undefined;
   if ('in' in port) return direction === 'in' ? port.in : undefined;

@@ -37,7 +37,8 @@ describe.each(files)('%s', (file) => {
     });
     const group = scope === undefined ? sheet : entry(sheet.shelf, scope);
     if (group === undefined || typeof group === 'string') throw new Error('no group');
-    expect(picture.cards.map((card) => card.name).sort()).toEqual(Object.keys(group.blocks).sort());
+    const ports = 'ports' in group ? Object.keys(group.ports) : [];
+    expect(picture.cards.map((card) => card.name).sort()).toEqual([...Object.keys(group.blocks), ...ports].sort());
     expect(picture.lines.filter((mark) => mark.role === 'line_blocked')).toEqual([]);
     const areas = picture.cards.map((card): Area & { name: string } => ({
       name: card.name,
