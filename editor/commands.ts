@@ -4,6 +4,7 @@ import { FILE_COMMANDS } from './document/file_commands.ts';
 import { DRAW_COMMANDS } from './draw/draw_commands.ts';
 import { MOVING_COMMANDS } from './draw/moving_commands.ts';
 import { moveFocus } from './focus.ts';
+import { RUN_COMMANDS } from './run/run_commands.ts';
 import { type Region, say, VIEWS, type View } from './session.ts';
 import { VIEW_WORDS } from './view_words.ts';
 import type { Workbench } from './workbench.ts';
@@ -112,7 +113,13 @@ const GENERAL: readonly Command[] = [
   },
 ];
 
-export const COMMANDS: readonly Command[] = [...GENERAL, ...FILE_COMMANDS, ...DRAW_COMMANDS, ...MOVING_COMMANDS];
+export const COMMANDS: readonly Command[] = [
+  ...GENERAL,
+  ...FILE_COMMANDS,
+  ...DRAW_COMMANDS,
+  ...MOVING_COMMANDS,
+  ...RUN_COMMANDS,
+];
 
 const byId = new Map(COMMANDS.map((command) => [command.id, command]));
 

@@ -8,11 +8,12 @@ import { createScenes } from './draw/scene.ts';
 import { readAhead } from './draw/shelf_items.ts';
 import { installKeys } from './keys.ts';
 import { installMarkStyles } from './parts/formula.tsx';
-import { createSession, followChange, takeUp, viewOf } from './session.ts';
+import { createSession, followChange, say, takeUp, viewOf } from './session.ts';
 import { Shell } from './shell.tsx';
 import './fonts.css';
 import './theme.css';
 import './draw/margin.css';
+import { createBench } from './work/bench.ts';
 import { createChecker } from './work/compile.ts';
 import { type Workbench, WorkbenchContext } from './workbench.ts';
 
@@ -28,6 +29,12 @@ async function start(): Promise<void> {
     session,
     journal,
     checker,
+    bench: createBench({
+      sheet: document.sheet,
+      name: () => journal.status().kept?.name ?? 'sheet',
+      onSheet: (listener) => document.subscribe((change) => listener(change === undefined)),
+      say: (text, urgent) => say(session, text, urgent),
+    }),
     scene: () => {
       const { scope, astray } = session.getState();
       return scenes(document.sheet(), scope, astray, checker.latest().solved);

@@ -7,6 +7,7 @@ import type { Journal, KeepingStatus } from './document/journal.ts';
 import type { SheetDocument } from './document/sheet.ts';
 import type { Scene } from './draw/scene.ts';
 import type { Session, SessionStore } from './session.ts';
+import type { BenchClient, BenchState } from './work/bench.ts';
 import type { Checked, Checker } from './work/compile.ts';
 
 export interface Workbench {
@@ -14,6 +15,7 @@ export interface Workbench {
   readonly session: SessionStore;
   readonly journal: Journal;
   readonly checker: Checker;
+  readonly bench: BenchClient;
   /** The cards, ports and lines of what is drawn now. */
   scene(): Scene;
 }
@@ -42,6 +44,11 @@ export function useSheet(): Sheet {
 export function useKeeping(): KeepingStatus {
   const { journal } = useWorkbench();
   return useSyncExternalStore(journal.subscribe, journal.status);
+}
+
+export function useBench(): BenchState {
+  const { bench } = useWorkbench();
+  return useSyncExternalStore(bench.subscribe, bench.state);
 }
 
 export function useChecked(): Checked {

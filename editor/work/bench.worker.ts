@@ -193,8 +193,8 @@ function step(): void {
 async function tellAll(): Promise<void> {
   lastTold = performance.now();
   if (run === undefined) return;
-  tell({ say: 'progress', head: run.head, doing });
   tellMarks();
+  tell({ say: 'progress', head: run.head, doing });
   await tellValues();
 }
 
