@@ -31,6 +31,7 @@ export function emitReadings(
 ): readonly Value[] | undefined {
   const rows = readRows(instance, file, columns, lowering, at);
   if (rows === undefined) return undefined;
+  if (rows.values.length === 0) return columns.map(() => b.const(real, 0));
   const { assembly } = lowering;
   const count = rows.begins.length;
   const block = instance.path;

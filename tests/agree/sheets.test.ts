@@ -8,7 +8,8 @@ import type { Compiled } from '../../compiler/compile.ts';
 import type { Instruction } from '../../compiler/ir/program.ts';
 import type { Sheet } from '../../compiler/sheet/sheet.ts';
 import { compileMended, replay, type Trace, traceSheet } from './compare.ts';
-import { compared, compileC, emitAll, hasCommand, inFolder, pattern, runDriver, writeFiles } from './programs_c.ts';
+import { compareTraces, compileDriver } from './compare_c.ts';
+import { compared, emitAll, hasCommand, inFolder, writeFiles } from './programs_c.ts';
 import { randomSheet } from './random_sheet.ts';
 
 const SHEETS = Number(process.env.SHEETS ?? 500);
@@ -90,43 +91,6 @@ async function shrink(sheet: Sheet, seed: number): Promise<Sheet> {
   return smallest;
 }
 
-/** The driver's words, tick by tick, against the interpreter's scalars. */
-function compareC(traces: readonly Trace[], folder: string, flags: readonly string[]): string[] {
-  const words = traces.reduce((sum, trace) => sum + trace.inputs.reduce((n, row) => n + row.length, 0), 0);
-  const input = new DataView(new ArrayBuffer(words * 8));
-  let at = 0;
-  for (const { program, inputs } of traces) {
-    const types = program.slots.filter((slot) => slot.kind === 'input').map((slot) => slot.type);
-    for (const row of inputs)
-      for (const [i, value] of row.entries()) {
-        pattern(types[i] ?? 'f64', value, input, at);
-        at += 8;
-      }
-  }
-  const sources = ['main.c', ...traces.map(({ program }) => `${program.name}.c`)];
-  const path = compileC(folder, 'gcc', ['-std=c99', '-ffp-contract=off', ...flags], sources);
-  const output = runDriver(path, new Uint8Array(input.buffer));
-  const got = new DataView(output.buffer, output.byteOffset, output.byteLength);
-  const want = new DataView(new ArrayBuffer(8));
-  const problems: string[] = [];
-  let word = 0;
-  for (const { program, after } of traces) {
-    const types = compared(program).flatMap((slot) => new Array(slot.length).fill(slot) as typeof program.slots);
-    let told = false;
-    for (const [tick, row] of after.entries())
-      for (const [i, value] of row.entries()) {
-        const slot = types[i];
-        pattern(slot?.type ?? 'f64', value, want, 0);
-        if (!told && want.getBigUint64(0, true) !== got.getBigUint64(word * 8, true)) {
-          problems.push(`${program.name}, gcc ${flags.join(' ')}: tick ${tick}, ${slot?.name}: interpreter ${value}`);
-          told = true;
-        }
-        word++;
-      }
-  }
-  return problems;
-}
-
 describe(`random sheets from seed ${SEED}`, () => {
   for (let first = SEED; first < SEED + SHEETS; first += BATCH) {
     const last = Math.min(first + BATCH, SEED + SHEETS) - 1;
@@ -146,14 +110,10 @@ describe(`random sheets from seed ${SEED}`, () => {
       }
       if (!hasCommand('gcc')) return;
       inFolder((folder) => {
-        writeFiles(
-          folder,
-          emitAll(
-            traces.map(({ program }) => program),
-            TICKS,
-          ),
-        );
-        for (const flags of [['-O0'], ['-O2']]) expect(compareC(traces, folder, flags)).toEqual([]);
+        const programs = traces.map(({ program }) => program);
+        writeFiles(folder, emitAll(programs, TICKS));
+        for (const flags of [['-O0'], ['-O2']])
+          expect([flags, compareTraces(compileDriver(programs, folder, flags), traces)]).toEqual([flags, []]);
       });
     }, 600_000);
   }
