@@ -36,8 +36,8 @@ async function start(): Promise<void> {
       say: (text, urgent) => say(session, text, urgent),
     }),
     scene: () => {
-      const { scope, astray } = session.getState();
-      return scenes(document.sheet(), scope, astray, checker.latest().solved);
+      const { scope, astray, bent } = session.getState();
+      return scenes(document.sheet(), scope, { astray, bent }, checker.latest().solved);
     },
   };
   installMarkStyles();
@@ -67,11 +67,12 @@ function connect({ document, session, journal, checker }: Workbench): void {
     followChange(session, change);
     journal.append(change.stroke, change.state);
   });
-  journal.subscribe(() => {
+  const lock = () =>
     document.lock(
       journal.status().following ? 'Another tab writes this sheet; take it over in the bar to write here.' : undefined,
     );
-  });
+  lock();
+  journal.subscribe(lock);
   journal.onFollow((stroke) => {
     if (stroke !== undefined) return document.follow(stroke);
     void journal.restore(journal.status().kept?.id).then((restored) => {

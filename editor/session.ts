@@ -1,7 +1,7 @@
 /** What is looked at and how: view, selection, focus mark, open strips. Never undone; kept beside the journal. */
 import { createStore, type StoreApi } from 'zustand/vanilla';
 import type { Area } from '../compiler/picture/marks.ts';
-import type { Point } from '../compiler/sheet/sheet.ts';
+import type { Point, Segment } from '../compiler/sheet/sheet.ts';
 import type { BrokenFile } from './document/files.ts';
 import type { Change } from './document/sheet.ts';
 
@@ -66,6 +66,8 @@ export interface Session {
   readonly mode: Mode;
   /** Where cards are while they are dragged or carried, by name. */
   readonly astray: Readonly<Record<string, Point>>;
+  /** Lines that are held elsewhere while one of their segments is dragged. */
+  readonly bent: Readonly<Record<string, readonly Segment[]>>;
   readonly pending: Pending | undefined;
   /** The field that is being edited: `name tilt`, `set tilt.corner`, `title`. */
   readonly editing: string | undefined;
@@ -98,6 +100,7 @@ const FIRST: Session = {
   find: undefined,
   mode: { is: 'idle' },
   astray: {},
+  bent: {},
   pending: undefined,
   editing: undefined,
   drafts: {},

@@ -2,18 +2,21 @@
 import { memo, useMemo } from 'react';
 import { lineMarks, openEnd, polyline } from '../../compiler/picture/line_marks.ts';
 import type { Point } from '../../compiler/picture/marks.ts';
+import { tapMarks } from '../../compiler/picture/remarks.ts';
 import type { Route } from '../../compiler/picture/router.ts';
 import { crossingOf } from '../../compiler/picture/sheet_picture.ts';
 import { focusPaper } from '../focus.ts';
 import { Marks } from '../parts/formula.tsx';
 import { thingId } from '../session.ts';
 import { useSession, useWorkbench } from '../workbench.ts';
+import { pressLine } from './bending.ts';
 import type { Scene } from './scene.ts';
 
 export function Lines({ scene }: { scene: Scene }) {
   return (
     <svg className="lines" aria-hidden="true">
       <OpenEnds scene={scene} />
+      <TornEnds scene={scene} />
       {Object.entries(scene.routes).map(([output, route]) => (
         <Net key={output} route={route} facts={factsOf(scene, route)} />
       ))}
@@ -52,7 +55,8 @@ const Net = memo(function Net({ route, facts }: { route: Route; facts: string })
 
 /** One wire of a net: a wide unseen strip to pick it by, and the line again while the mark is on it. */
 function Leaf({ input, points }: { input: string; points: readonly Point[] }) {
-  const { session } = useWorkbench();
+  const workbench = useWorkbench();
+  const { session } = workbench;
   const marked = useSession(({ mark }) => mark?.on === 'line' && mark.at === input);
   const flash = useSession((state) => state.flash === input);
   const d = polyline(points);
@@ -68,6 +72,7 @@ function Leaf({ input, points }: { input: string; points: readonly Point[] }) {
           event.stopPropagation();
           focusPaper();
           session.setState({ mark: { on: 'line', at: input }, selection: [] });
+          pressLine(workbench, input, points, event.nativeEvent);
         }}
       />
     </g>
@@ -81,6 +86,16 @@ function OpenEnds({ scene }: { scene: Scene }) {
     return [...scene.ports.values()]
       .filter(({ name, direction }) => (direction === 'in' ? !scene.wires.has(name) : !feeding.has(name)))
       .map(openEnd);
+  }, [scene]);
+  return <Marks marks={marks} />;
+}
+
+/** Lines drawn as two torn ends, each with the other end's zone. */
+function TornEnds({ scene }: { scene: Scene }) {
+  const marks = useMemo(() => {
+    if (scene.scope !== '' || scene.bounds === undefined) return [];
+    const ports = new Map([...scene.ports.values()].map((port) => [`${port.direction} ${port.name}`, port]));
+    return tapMarks(scene.sheet, ports, scene.bounds, undefined);
   }, [scene]);
   return <Marks marks={marks} />;
 }

@@ -13,6 +13,7 @@ import { FittingPorts, PendingLine, PortMark } from './hanging.tsx';
 import { Leaders } from './leaders.tsx';
 import { Lines } from './lines.tsx';
 import { moveCards, putDown } from './moving_commands.ts';
+import { RemarkMarks, Remarks } from './remarks.tsx';
 import { TitleBlock } from './title_block.tsx';
 import { useScene } from './use_scene.ts';
 import { wiringKey } from './wiring.ts';
@@ -81,11 +82,13 @@ export function Paper() {
         under={
           <>
             <Ground outline={scene.ground} />
+            <RemarkMarks />
             <Lines scene={scene} />
           </>
         }
         over={
           <>
+            <Remarks />
             <GroupFlags scene={scene} />
             <PortMark scene={scene} />
             <PendingLine scene={scene} />

@@ -5,7 +5,7 @@ import type { Ground } from '../../compiler/picture/ground.ts';
 import type { Area } from '../../compiler/picture/marks.ts';
 import { type Net, type Route, type RoutePort, type RouteSegment, routeNets } from '../../compiler/picture/router.ts';
 import { groundOf as groundUnder } from '../../compiler/picture/sheet_picture.ts';
-import type { BlockOnSheet, Point, Sheet } from '../../compiler/sheet/sheet.ts';
+import type { BlockOnSheet, Point, Segment, Sheet } from '../../compiler/sheet/sheet.ts';
 import { entry, isFlipped, pointOf } from '../../compiler/sheet/sheet.ts';
 import { groundOf, instancesOf } from '../document/edits.ts';
 import type { SolvedPart } from '../work/compile.worker.ts';
@@ -92,30 +92,29 @@ export function specimen(sheet: Sheet, name: string, block: BlockOnSheet): Card 
   return laidOut({ ...describe(sheet, '', name, block), kind: '' });
 }
 
+/** What is not as the sheet has it: cards being moved, lines being bent. */
+export interface Stir {
+  readonly astray: Astray;
+  readonly bent: Readonly<Record<string, readonly Segment[]>>;
+}
+
 /** Makes scenes, each from the one before: what did not change stays the same object, and lines stay where they are. */
-export function createScenes(): (sheet: Sheet, scope: string, astray: Astray, solved: Solved) => Scene {
+export function createScenes(): (sheet: Sheet, scope: string, stir: Stir, solved: Solved) => Scene {
   let last: Scene | undefined;
-  let lastAstray: Astray = {};
+  let lastStir: Stir | undefined;
   let lastSolved: Solved = {};
-  return (sheet, scope, astray, solved) => {
-    if (last?.sheet === sheet && last.scope === scope && lastAstray === astray && lastSolved === solved) return last;
+  return (sheet, scope, stir, solved) => {
+    const asBefore = lastStir?.astray === stir.astray && lastStir.bent === stir.bent && lastSolved === solved;
+    if (last?.sheet === sheet && last.scope === scope && asBefore) return last;
     const old = last?.scope === scope ? last : undefined;
-    const quick = Object.keys(astray).length > 0;
-    lastAstray = astray;
+    lastStir = stir;
     lastSolved = solved;
-    last = sceneOf(sheet, scope, astray, solved, quick, old);
+    last = sceneOf(sheet, scope, stir, solved, old);
     return last;
   };
 }
 
-function sceneOf(
-  sheet: Sheet,
-  scope: string,
-  astray: Astray,
-  solved: Solved,
-  quick: boolean,
-  old: Scene | undefined,
-): Scene {
+function sceneOf(sheet: Sheet, scope: string, { astray, bent }: Stir, solved: Solved, old: Scene | undefined): Scene {
   const place = groundOf(sheet, scope);
   const prefix = instancesOf(sheet, scope)[0] ?? '';
   const placed = new Map<string, Placed>();
@@ -156,10 +155,10 @@ function sceneOf(
       ...[...placed.values()].map((one) => [one.name, obstacleOf(one)]),
       ...ends.map((end) => [endCard(end.name), end.area]),
     ]),
-    nets: netsOf(ports, wires),
+    nets: netsOf(ports, wires, (input) => scope === '' && Object.hasOwn(sheet.desk.taps, input)),
     ...(old === undefined ? {} : { old: old.routes }),
-    pinned: scope === '' ? pinnedOf(sheet) : {},
-    quick,
+    pinned: scope === '' ? pinnedOf({ ...sheet.desk.lines, ...bent }) : {},
+    quick: Object.keys(astray).length > 0,
   });
   return {
     scope,
@@ -211,11 +210,15 @@ function obstacleOf({ x, y, card: { obstacle } }: Placed): Area {
 }
 
 /** One net an output, with the drawn inputs it feeds. */
-function netsOf(ports: ReadonlyMap<string, PortPlace>, wires: ReadonlyMap<string, string>): Net[] {
+function netsOf(
+  ports: ReadonlyMap<string, PortPlace>,
+  wires: ReadonlyMap<string, string>,
+  isTorn: (input: string) => boolean,
+): Net[] {
   const nets = new Map<string, { from: RoutePort; to: RoutePort[] }>();
   for (const [input, output] of wires) {
     const [from, to] = [ports.get(output), ports.get(input)];
-    if (from === undefined || to === undefined) continue;
+    if (from === undefined || to === undefined || isTorn(input)) continue;
     const net = nets.get(output) ?? { from, to: [] };
     net.to.push(to);
     nets.set(output, net);
@@ -223,9 +226,9 @@ function netsOf(ports: ReadonlyMap<string, PortPlace>, wires: ReadonlyMap<string
   return [...nets.values()];
 }
 
-function pinnedOf(sheet: Sheet): Readonly<Record<string, readonly RouteSegment[]>> {
+function pinnedOf(lines: Stir['bent']): Readonly<Record<string, readonly RouteSegment[]>> {
   return Object.fromEntries(
-    Object.entries(sheet.desk.lines).map(([input, segments]) => [
+    Object.entries(lines).map(([input, segments]) => [
       input,
       segments.map(([from, to]) => ({ from: { x: from[0], y: from[1] }, to: { x: to[0], y: to[1] } })),
     ]),

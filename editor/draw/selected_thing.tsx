@@ -64,6 +64,7 @@ export function SelectedPort({ mark }: { mark: Mark }) {
 
 export function SelectedLine({ input }: { input: string }) {
   const workbench = useWorkbench();
+  const sheet = useSheet();
   const scene = useScene();
   const source = scene.wires.get(input);
   return (
@@ -87,6 +88,8 @@ export function SelectedLine({ input }: { input: string }) {
       </ul>
       <p className="acts">
         <Act id="edit.delete" />
+        <Act id="line.tear" />
+        {input in sheet.desk.lines && <Act id="line.free" />}
       </p>
     </>
   );
@@ -110,6 +113,7 @@ export function SeveralBlocks({ names }: { names: readonly string[] }) {
       </ul>
       <p className="acts">
         <Act id="group.make" />
+        <Act id="frame.add" />
         <Act id="edit.copy" />
         <Act id="edit.delete" />
       </p>

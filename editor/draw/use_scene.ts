@@ -8,5 +8,6 @@ export function useScene(): Scene {
   useChecked();
   useSession((session) => session.scope);
   useSession((session) => session.astray);
+  useSession((session) => session.bent);
   return workbench.scene();
 }

@@ -74,16 +74,12 @@ function Editor({ field, start, value, label, className, long, change, onTab }: 
     return result === true;
   };
   const onKeyDown = (event: React.KeyboardEvent) => {
-    if (event.key === 'Enter' && !(long === true && event.shiftKey)) {
-      event.preventDefault();
-      take(true);
-    } else if (event.key === 'Escape') {
-      event.preventDefault();
-      leave(true);
-    } else if (event.key === 'Tab' && onTab !== undefined) {
-      event.preventDefault();
+    if (event.key === 'Enter' && !event.ctrlKey && !event.altKey && !(long === true && event.shiftKey)) take(true);
+    else if (event.key === 'Escape') leave(true);
+    else if (event.key === 'Tab' && onTab !== undefined) {
       if (take(false)) onTab(event.shiftKey);
-    }
+    } else return;
+    event.preventDefault();
     event.stopPropagation();
   };
   const shared = {

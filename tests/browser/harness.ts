@@ -79,6 +79,13 @@ export async function openEditor(browser: Browser, address: string, look: Look =
   return { context, page, errors };
 }
 
+/** Opens a machine that comes with the editor, through the file menu. */
+export async function openSample(page: Page, name: string): Promise<void> {
+  await page.getByRole('button', { name: 'File', exact: true }).click();
+  await page.getByRole('menuitem', { name: new RegExp(`^${name} sample$`) }).click();
+  await page.getByRole('button', { name: `File name: ${name.replaceAll(' ', '_')}` }).waitFor();
+}
+
 /** What the download key hands over, as text. */
 export async function downloadedSheet(page: Page): Promise<string> {
   const [download] = await Promise.all([page.waitForEvent('download'), page.keyboard.press('Control+Shift+S')]);
