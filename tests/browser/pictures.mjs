@@ -1,19 +1,24 @@
-/** Takes pictures of every view, in light and dark, large and small, into `out/pictures`, to be looked at. */
+/**
+ * Takes pictures of Draw, Run and Ship of the samples, light and dark, in two sizes, into `out/pictures`, to be looked at;
+ * and those the README shows into `editor/pictures`. Everything is done by input events in the running editor.
+ */
 
 import { spawn } from 'node:child_process';
 import { once } from 'node:events';
-import { mkdirSync } from 'node:fs';
+import { copyFileSync, mkdirSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { chromium } from 'playwright-core';
 
 const root = fileURLToPath(new URL('../..', import.meta.url));
 const folder = join(root, 'out/pictures');
-const views = { 1: 'draw', 2: 'shape', 3: 'run', 4: 'ship' };
-const looks = [
-  { name: 'light', colorScheme: 'light', viewport: { width: 1440, height: 900 } },
-  { name: 'dark', colorScheme: 'dark', viewport: { width: 1440, height: 900 } },
-  { name: 'narrow', colorScheme: 'light', viewport: { width: 390, height: 844 } },
+const shown = join(root, 'editor/pictures');
+const readme = ['row_scout_draw_light_1280', 'row_scout_run_light_1280', 'row_scout_ship_light_1280'];
+const samples = { row_scout: 'row_scout/row_scout.sheet.json', first_loop: 'first_loop/first_loop.sheet.json' };
+const views = { 1: 'draw', 3: 'run', 4: 'ship' };
+const sizes = [
+  { width: 1280, height: 800 },
+  { width: 1920, height: 1080 },
 ];
 
 const server = spawn(process.execPath, [join(root, 'runtime/command/loopwright.mjs'), 'serve', '--json'], {
@@ -23,22 +28,31 @@ const [said] = await Promise.race([once(server.stdout, 'data'), once(server, 'ex
 const { address } = JSON.parse(said.toString());
 const args = ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking'];
 const browser = await chromium.launch({ executablePath: '/usr/bin/chromium', args });
-mkdirSync(folder, { recursive: true });
+for (const place of [folder, shown]) mkdirSync(place, { recursive: true });
 try {
-  for (const { name, ...look } of looks) {
-    const page = await browser.newPage({ ...look, reducedMotion: 'reduce' });
-    page.on('pageerror', (error) => process.stderr.write(`${name}: ${error}\n`));
-    await page.goto(address);
-    await page.getByRole('application', { name: /^Paper/ }).waitFor();
-    for (const [key, view] of Object.entries(views)) {
-      await page.keyboard.press(key);
-      await page.waitForTimeout(1_500);
-      const path = join(folder, `${view}_${name}.png`);
-      await page.screenshot({ path });
-      process.stdout.write(`${path}\n`);
-    }
-    await page.close();
-  }
+  for (const viewport of sizes)
+    for (const colorScheme of ['light', 'dark'])
+      for (const [name, file] of Object.entries(samples)) {
+        const page = await browser.newPage({ viewport, colorScheme, reducedMotion: 'reduce' });
+        page.on('pageerror', (error) => process.stderr.write(`${name}: ${error}\n`));
+        await page.goto(address);
+        await page.getByRole('application', { name: /^Paper/ }).waitFor();
+        const [chooser] = await Promise.all([page.waitForEvent('filechooser'), page.keyboard.press('Control+o')]);
+        await chooser.setFiles(join(root, 'samples', file));
+        await page.waitForTimeout(1_500);
+        await page.keyboard.press('Control+Enter');
+        await page.waitForTimeout(7_000);
+        for (const [key, view] of Object.entries(views)) {
+          await page.keyboard.press(key);
+          await page.waitForTimeout(2_000);
+          const picture = `${name}_${view}_${colorScheme}_${viewport.width}`;
+          const path = join(folder, `${picture}.png`);
+          await page.screenshot({ path });
+          if (readme.includes(picture)) copyFileSync(path, join(shown, `${picture}.png`));
+          process.stdout.write(`${path}\n`);
+        }
+        await page.close();
+      }
 } finally {
   await browser.close();
   server.kill('SIGTERM');
