@@ -77,6 +77,7 @@ function Bar() {
   const under = useSession((session) => session.under);
   return (
     <header className="bar" data-region="bar" tabIndex={-1}>
+      <h1 className="unseen">Loopwright</h1>
       <FileName />
       <nav className="views" aria-label="Views">
         {VIEWS.map((one, index) => (

@@ -27,7 +27,7 @@ export const CardOnPaper = memo(function CardOnPaper({ data: { placed }, selecte
     <div
       className="card"
       id={thingId({ on: 'block', at: name })}
-      role="img"
+      role="group"
       aria-label={`${name}, ${placed.description.kind}`}
       data-selected={selected || undefined}
       data-marked={marked || undefined}
@@ -121,6 +121,7 @@ function Blank({ block, field }: { block: string; field: Field }) {
         field={name}
         block={block}
         setting={field.setting}
+        onPaper
         onTab={(back) => session.setState({ editing: fieldBeside(workbench, block, name, back) })}
       >
         <span className="unseen">{field.text}</span>

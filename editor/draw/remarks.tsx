@@ -39,6 +39,7 @@ export function Remarks() {
             <EditedText
               field={`frame ${name}`}
               label="Title of the frame"
+              onPaper
               value={frame.title ?? ''}
               change={(text) => {
                 const label = text.trim() === '' ? 'take the frame away' : `title the frame ${text.trim()}`;
@@ -93,6 +94,7 @@ function Note({ name }: { name: string }) {
       <EditedText
         field={`note ${name}`}
         label="Note"
+        onPaper
         value={note.text}
         long
         change={(text) => {

@@ -115,7 +115,6 @@ function Specimen({ item }: { item: ShelfItem }) {
     <button
       type="button"
       className="specimen"
-      aria-label={`Add ${item.label}: ${item.purpose}`}
       onPointerDown={onPointerDown}
       onClick={() => {
         if (ghost.current !== undefined) return;
@@ -124,6 +123,7 @@ function Specimen({ item }: { item: ShelfItem }) {
         focusPaper();
       }}
     >
+      <span className="unseen">Add {item.label}: </span>
       <CardPicture card={card} />
       <span className="about">{item.purpose}</span>
     </button>

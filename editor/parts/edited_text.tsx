@@ -15,12 +15,14 @@ interface Properties {
   readonly change: (text: string) => true | string;
   /** What is shown while it is not edited, if not the value. */
   readonly children?: React.ReactNode;
+  /** It lies on the paper, which is one tab stop: its keys go there by Enter. */
+  readonly onPaper?: true;
   /** Goes on to the next or previous field. */
   readonly onTab?: (back: boolean) => void;
 }
 
 export function EditedText(properties: Properties) {
-  const { field, value, label, className, children } = properties;
+  const { field, value, label, className, children, onPaper } = properties;
   const { session } = useWorkbench();
   const editing = useSession((state) => state.editing === field);
   const draft = useSession((state) => state.drafts[field]);
@@ -28,12 +30,13 @@ export function EditedText(properties: Properties) {
   return (
     <button
       type="button"
+      tabIndex={onPaper === true ? -1 : undefined}
       className={`blank ${className ?? ''}`}
-      aria-label={`${label}: ${value}`}
       data-draft={draft === undefined ? undefined : true}
       title={draft === undefined ? undefined : `Half-typed: ${draft}`}
       onClick={() => session.setState({ editing: field })}
     >
+      <span className="unseen">{label}: </span>
       {children ?? (value === '' ? '…' : value)}
     </button>
   );

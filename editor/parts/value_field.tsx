@@ -10,10 +10,11 @@ interface Properties {
   readonly block: string;
   readonly setting: string;
   readonly onTab?: (back: boolean) => void;
+  readonly onPaper?: true;
   readonly children?: ReactNode;
 }
 
-export function SettingField({ field, block, setting, onTab, children }: Properties) {
+export function SettingField({ field, block, setting, onTab, onPaper, children }: Properties) {
   const workbench = useWorkbench();
   const sheet = useSheet();
   const scope = useSession((session) => session.scope);
@@ -42,6 +43,7 @@ export function SettingField({ field, block, setting, onTab, children }: Propert
       value={value}
       change={put}
       {...(onTab === undefined ? {} : { onTab })}
+      {...(onPaper === undefined ? {} : { onPaper })}
     >
       {children}
     </EditedText>

@@ -1,0 +1,103 @@
+/** Draw for everyone: no accessibility fault that a checker can find, in light and dark, at 390 px and at 400 %; a small first load. */
+import { readFileSync } from 'node:fs';
+import { createRequire } from 'node:module';
+import type { Browser, Page } from 'playwright-core';
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { launch, openEditor, openSample, type Served, serveEditor } from './harness.ts';
+
+let browser: Browser;
+let served: Served;
+
+beforeAll(async () => {
+  served = await serveEditor();
+  browser = await launch();
+});
+
+afterAll(async () => {
+  await browser?.close();
+  await served?.close();
+});
+
+const AXE = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
+
+/** What axe finds, as lines one can act on. */
+async function faults(page: Page): Promise<string[]> {
+  await page.evaluate(AXE);
+  return page.evaluate(async () => {
+    const axe = (
+      window as unknown as { axe: { run(): Promise<{ violations: { id: string; nodes: { target: unknown[] }[] }[] }> } }
+    ).axe;
+    const { violations } = await axe.run();
+    return violations.flatMap(({ id, nodes }) => nodes.map(({ target }) => `${id}: ${target.join(' ')}`));
+  });
+}
+
+describe.each(['light', 'dark'] as const)('in %s', (theme) => {
+  test('a checker finds no fault on a sheet, a marked block, the shelf, find, and the outline', async () => {
+    const { page, context, errors } = await openEditor(browser, served.address, { dark: theme === 'dark' });
+    await openSample(page, 'first loop');
+    expect(await faults(page)).toEqual([]);
+    await page.getByRole('application').focus();
+    await page.keyboard.press('ArrowRight');
+    expect(await faults(page)).toEqual([]);
+    await page.getByRole('button', { name: 'Compensate', exact: true }).click();
+    expect(await faults(page)).toEqual([]);
+    await page.getByRole('button', { name: 'Compensate', exact: true }).click();
+    await page.getByRole('application').focus();
+    await page.keyboard.press('o');
+    expect(await faults(page)).toEqual([]);
+    await page.keyboard.press('Escape');
+    await page.keyboard.press('/');
+    await page.keyboard.type('gain');
+    expect(await faults(page)).toEqual([]);
+    expect(errors).toEqual([]);
+    await context.close();
+  });
+});
+
+test.each([
+  ['a phone', 390, 844],
+  ['a page at 400 %', 320, 256],
+] as const)('on %s nothing sticks out at the side and every region is there', async (_what, width, height) => {
+  const { page, context } = await openEditor(browser, served.address, { width, height });
+  await openSample(page, 'first loop');
+  const over = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
+  expect(over).toBeLessThanOrEqual(0);
+  for (const name of ['Paper', 'Margin', 'Rail']) expect(await page.locator(`[aria-label="${name}"]`).count()).toBe(1);
+  await context.close();
+});
+
+test('F6 goes round the regions and comes back to the same place', async () => {
+  const { page, context } = await openEditor(browser, served.address);
+  await openSample(page, 'first loop');
+  await page.getByRole('application').focus();
+  const region = () =>
+    page.evaluate(() => document.activeElement?.closest<HTMLElement>('[data-region]')?.dataset.region);
+  const round: (string | undefined)[] = [];
+  for (let step = 0; step < 5; step++) {
+    await page.keyboard.press('F6');
+    round.push(await region());
+  }
+  expect(round).toEqual(['margin', 'rail', 'bar', 'shelf', 'paper']);
+  expect(await page.evaluate(() => document.activeElement?.getAttribute('role'))).toBe('application');
+  await page.keyboard.press('Shift+F6');
+  expect(await region()).toBe('shelf');
+  await context.close();
+});
+
+test('the first load, fonts and threads with it, is under 500 kB as it travels', async () => {
+  const context = await browser.newContext({ viewport: { width: 1280, height: 800 } });
+  const page = await context.newPage();
+  const session = await context.newCDPSession(page);
+  await session.send('Network.enable');
+  let bytes = 0;
+  session.on('Network.loadingFinished', ({ encodedDataLength }) => {
+    bytes += encodedDataLength;
+  });
+  await page.goto(served.address);
+  await page.getByRole('application', { name: /^Paper/ }).waitFor();
+  await page.waitForTimeout(1500);
+  expect(bytes).toBeGreaterThan(100_000);
+  expect(bytes).toBeLessThan(500_000);
+  await context.close();
+});
