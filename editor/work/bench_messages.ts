@@ -132,6 +132,8 @@ export interface RunFacts {
   readonly ticks: number;
   readonly number: Real;
   readonly values: readonly Recorded[];
+  /** What other names stand for: an input for the output it takes, a group's output for that of a block in it. */
+  readonly aliases: Readonly<Record<string, string>>;
   /** What the run itself records, a column a number. */
   readonly record: readonly string[];
   readonly nudges: readonly NudgeFacts[];

@@ -378,8 +378,7 @@ export function drawRange(
 } {
   const traces = names.map((name) => run.trace(name));
   const known = traces.filter((trace) => trace !== undefined);
-  const longest = known.reduce((most, trace) => Math.max(most, trace.length), 0);
-  const drawn = draw(known, Math.max(0, Math.floor(from)), Math.min(Math.ceil(to), longest), buckets);
+  const drawn = draw(known, Math.max(0, Math.floor(from)), Math.min(Math.ceil(to), run.facts.ticks), buckets);
   return { x: drawn.x, y: traces.map((trace) => (trace === undefined ? undefined : drawn.y[known.indexOf(trace)])) };
 }
 

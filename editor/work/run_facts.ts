@@ -10,6 +10,9 @@ import type { Column } from '../../runtime/bench/bench.ts';
 import { findReadable } from '../../runtime/bench/ports.ts';
 import type { Prepared } from '../../runtime/bench/run.ts';
 import type { Adjustable, GateFacts, GateRow, NudgeFacts, Recorded, RunFacts, SayingFacts } from './bench_messages.ts';
+import { unitsShown } from './units_shown.ts';
+
+type UnitOf = (path: string, name: string) => string;
 
 /** How far back from a gate's input the sayings of logic are gathered. */
 const DEPTH = 6;
@@ -17,17 +20,28 @@ const DEPTH = 6;
 export function factsOf({ compiled, bench, ticks, run }: Prepared, name: string | undefined): RunFacts {
   const instances = [...compiled.resolved.instances.values()];
   const recorded = new Set(run?.record ?? []);
+  const unit = unitsShown(compiled);
   return {
     run: name,
     tick: compiled.resolved.tick,
     ticks,
     number: compiled.number,
-    values: bench.columns.map((column) => recordedOf(column, compiled)),
+    values: bench.columns.map((column) => recordedOf(column, compiled, unit)),
+    aliases: aliasesOf(compiled),
     record: bench.columns.map((column) => column.name).filter((column) => recorded.has(wholeOf(column, recorded))),
     nudges: Object.entries(run?.nudges ?? {}).map(([key, nudge]) => nudgeOf(key, nudge, compiled)),
-    settings: instances.flatMap((instance) => adjustables(instance, compiled)),
+    settings: instances.flatMap((instance) => adjustables(instance, compiled, unit)),
     gates: instances.flatMap((instance) => gateOf(instance, compiled)),
   };
+}
+
+function aliasesOf({ flat }: Compiled): Record<string, string> {
+  const name = ({ path, port, element }: Source) => `${path}.${port}${element === undefined ? '' : `[${element}]`}`;
+  const aliases: Record<string, string> = {};
+  for (const [port, source] of flat.groupOutputs) aliases[port] = name(source);
+  for (const { path, wires } of flat.blocks.values())
+    for (const [input, source] of wires) aliases[`${path}.${input}`] = name(source);
+  return aliases;
 }
 
 /** The name a column was asked for by: itself, or the vector it is an element of. */
@@ -35,7 +49,7 @@ function wholeOf(column: string, asked: ReadonlySet<string>): string {
   return asked.has(column) ? column : column.replace(/\[\d+\]$/, '');
 }
 
-function recordedOf({ name, type, unit }: Column, compiled: Compiled): Recorded {
+function recordedOf({ name, type }: Column, compiled: Compiled, unit: UnitOf): Recorded {
   const found = findReadable(compiled, name);
   const port = 'port' in found ? found.port : name;
   const dot = port.lastIndexOf('.');
@@ -47,7 +61,7 @@ function recordedOf({ name, type, unit }: Column, compiled: Compiled): Recorded 
   return {
     name,
     type,
-    unit,
+    unit: unit(port.slice(0, dot), port.slice(dot + 1)),
     modes: port.endsWith('.mode') ? (instance?.flat.text.modes ?? []) : [],
     stepped: isState !== true && definition?.stage !== 'flow',
     every: instance?.every ?? 1,
@@ -55,7 +69,7 @@ function recordedOf({ name, type, unit }: Column, compiled: Compiled): Recorded 
   };
 }
 
-function adjustables(instance: Instance, compiled: Compiled): Adjustable[] {
+function adjustables(instance: Instance, compiled: Compiled, unit: UnitOf): Adjustable[] {
   const { path, side, flat, settings } = instance;
   return flat.text.settings.flatMap((declared): Adjustable[] => {
     const own = settings.get(declared.name);
@@ -66,7 +80,7 @@ function adjustables(instance: Instance, compiled: Compiled): Adjustable[] {
       {
         name: `${path}.${declared.name}`,
         about: declared.words ?? '',
-        unit: compiled.unit(path, declared.name),
+        unit: unit(path, declared.name),
         value,
         low: plainNumber(from ?? above, compiled),
         high: plainNumber(to ?? below, compiled),

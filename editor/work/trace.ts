@@ -24,7 +24,7 @@ class Growing {
   }
 
   at(i: number): number {
-    return this.values[i] ?? Number.NaN;
+    return i < this.length ? (this.values[i] ?? Number.NaN) : Number.NaN;
   }
 }
 
