@@ -7,6 +7,7 @@ import { REMARK_COMMANDS } from './draw/remark_commands.ts';
 import { moveFocus } from './focus.ts';
 import { RUN_COMMANDS } from './run/run_commands.ts';
 import { type Region, say, VIEWS, type View } from './session.ts';
+import { SHIP_COMMANDS } from './ship/ship_commands.ts';
 import { VIEW_WORDS } from './view_words.ts';
 import type { Workbench } from './workbench.ts';
 
@@ -121,6 +122,7 @@ export const COMMANDS: readonly Command[] = [
   ...MOVING_COMMANDS,
   ...REMARK_COMMANDS,
   ...RUN_COMMANDS,
+  ...SHIP_COMMANDS,
 ];
 
 const byId = new Map(COMMANDS.map((command) => [command.id, command]));
