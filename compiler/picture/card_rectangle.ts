@@ -5,7 +5,7 @@ import { printedSign } from './card_circle.ts';
 import type { Card, CardDescription, CardPort, CardRow, PortDescription, PortSide } from './card_size.ts';
 import { layoutComb } from './comb.ts';
 import type { Area, Mark } from './marks.ts';
-import { textWidth } from './metrics.ts';
+import { fitText, textWidth } from './metrics.ts';
 import { equationSpoken } from './spoken.ts';
 
 export const TAB_HEIGHT = 20;
@@ -16,6 +16,8 @@ const PORT_SIZE = 11.5;
 const MAIN_LINE = 50;
 /** From port to port. */
 const PITCH = 20;
+/** At middle distance the name is larger, to be read from afar. */
+const MIDDLE_NAME_SIZE = 18;
 /** Height of the strip along the lower edge for the comb and the names of optional inputs. */
 const STRIP = 15;
 const PADDING = 12;
@@ -94,6 +96,8 @@ export function layoutRectangle(description: CardDescription): Card {
     anchor: 'start',
   };
   const comb = description.comb;
+  const middleName = fitText(description.name, width - 30, MIDDLE_NAME_SIZE, 'bold');
+  const middleTab = 14 + Math.ceil(textWidth(middleName, MIDDLE_NAME_SIZE, 'bold'));
 
   return {
     width,
@@ -112,8 +116,10 @@ export function layoutRectangle(description: CardDescription): Card {
         : layoutComb(comb.every, comb.phase, 8, height - 1, { pitch: 6, height: 7, numbered: true }).marks),
     ],
     middle: [
-      ...silhouette,
-      { ...name, size: 18, y: 17 },
+      ...silhouette.map((mark) =>
+        mark.role === 'card' ? { ...mark, d: outlinePath(middleTab, width, height) } : mark,
+      ),
+      { ...name, size: MIDDLE_NAME_SIZE, y: 17, text: middleName },
       ...(bar === undefined ? body.head(0, width, TAB_HEIGHT, height - strip) : barMarks(bar)),
       ...(comb === undefined || comb.every === 1 ? [] : oneTooth(comb.every, height)),
     ],
