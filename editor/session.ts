@@ -73,6 +73,8 @@ export interface Session {
   readonly editing: string | undefined;
   /** Half-typed text, by field. */
   readonly drafts: Readonly<Record<string, string>>;
+  /** The output whose line the pointer rests on. */
+  readonly hover: string | undefined;
   /** A file that could not be read, with its text. */
   readonly broken: BrokenFile | undefined;
   /** The finding gone to last, by its key. */
@@ -104,6 +106,7 @@ const FIRST: Session = {
   pending: undefined,
   editing: undefined,
   drafts: {},
+  hover: undefined,
   broken: undefined,
   finding: undefined,
   look: undefined,

@@ -9,16 +9,17 @@ import { useChecked, useSession, useSheet, useWorkbench } from '../workbench.ts'
 import { pressPort } from './connect.ts';
 import { fieldBeside } from './fields.ts';
 import { markOf, shownFindings } from './findings_walk.ts';
+import { LiveCard } from './live.tsx';
 import { renameMark } from './naming.ts';
 import type { Placed } from './scene.ts';
 
 interface NodeProperties {
-  readonly data: { readonly placed: Placed };
+  readonly data: { readonly placed: Placed; readonly path: string };
   readonly selected?: boolean;
 }
 
 /** What the canvas mounts for a card. */
-export const CardOnPaper = memo(function CardOnPaper({ data: { placed }, selected }: NodeProperties) {
+export const CardOnPaper = memo(function CardOnPaper({ data: { placed, path }, selected }: NodeProperties) {
   const { name, card } = placed;
   const marked = useSession(({ mark }) => mark?.on === 'block' && mark.at === name);
   const flash = useSession((session) => session.flash === name);
@@ -43,6 +44,7 @@ export const CardOnPaper = memo(function CardOnPaper({ data: { placed }, selecte
       {card.fields.map((field) => (
         <Blank key={field.setting} block={name} field={field} />
       ))}
+      <LiveCard placed={placed} path={`${path}${name}`} />
       <NameField name={name} />
       <FoundHere name={name} card={card} />
     </div>

@@ -47,14 +47,14 @@ const Net = memo(function Net({ route, facts }: { route: Route; facts: string })
     <g className="net">
       <Marks marks={marks} />
       {Object.entries(route.leaves).map(([input, points]) => (
-        <Leaf key={input} input={input} points={points} />
+        <Leaf key={input} output={route.net} input={input} points={points} />
       ))}
     </g>
   );
 });
 
 /** One wire of a net: a wide unseen strip to pick it by, and the line again while the mark is on it. */
-function Leaf({ input, points }: { input: string; points: readonly Point[] }) {
+function Leaf({ output, input, points }: { output: string; input: string; points: readonly Point[] }) {
   const workbench = useWorkbench();
   const { session } = workbench;
   const marked = useSession(({ mark }) => mark?.on === 'line' && mark.at === input);
@@ -67,6 +67,8 @@ function Leaf({ input, points }: { input: string; points: readonly Point[] }) {
         className="line_strip nopan"
         d={d}
         data-line={input}
+        onPointerEnter={() => session.setState({ hover: output })}
+        onPointerLeave={() => session.setState({ hover: undefined })}
         onPointerDown={(event) => {
           if (event.button !== 0) return;
           event.stopPropagation();

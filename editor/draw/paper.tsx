@@ -12,6 +12,7 @@ import { GroupFlags } from './group_flags.tsx';
 import { FittingPorts, PendingLine, PortMark } from './hanging.tsx';
 import { Leaders } from './leaders.tsx';
 import { Lines } from './lines.tsx';
+import { Slips } from './live.tsx';
 import { moveCards, putDown } from './moving_commands.ts';
 import { RemarkMarks, Remarks } from './remarks.tsx';
 import { TitleBlock } from './title_block.tsx';
@@ -90,6 +91,7 @@ export function Paper() {
           <>
             <Remarks />
             <GroupFlags scene={scene} />
+            <Slips scene={scene} />
             <PortMark scene={scene} />
             <PendingLine scene={scene} />
             <FittingPorts scene={scene} />

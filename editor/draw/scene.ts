@@ -1,16 +1,16 @@
 /** What is drawn of a scope: its cards, ports and lines with their places, derived from the sheet and nothing else. */
-import type { Card, CardDescription, SettingDescription } from '../../compiler/picture/card_size.ts';
+import type { Card, CardDescription, CardPort, SettingDescription } from '../../compiler/picture/card_size.ts';
 import { layoutCard } from '../../compiler/picture/card_size.ts';
+import { firstPlaces } from '../../compiler/picture/first_places.ts';
 import type { Ground } from '../../compiler/picture/ground.ts';
 import type { Area } from '../../compiler/picture/marks.ts';
 import { type Net, type Route, type RoutePort, type RouteSegment, routeNets } from '../../compiler/picture/router.ts';
 import { groundOf as groundUnder } from '../../compiler/picture/sheet_picture.ts';
 import type { BlockOnSheet, Point, Segment, Sheet } from '../../compiler/sheet/sheet.ts';
 import { entry, isFlipped, pointOf } from '../../compiler/sheet/sheet.ts';
-import { groundOf, instancesOf } from '../document/edits.ts';
+import { endOf, groundOf, instancesOf } from '../document/edits.ts';
 import type { SolvedPart } from '../work/compile.worker.ts';
 import { describe, severalRates } from './describe.ts';
-import { type BlockPorts, portsAt } from './fitting.ts';
 import { type GroupEnd, groupEnds } from './group_ends.ts';
 import { settingsOf, settingText } from './settings.ts';
 import { textOf } from './shelf_items.ts';
@@ -40,6 +40,8 @@ export interface PortPlace extends RoutePort {
 
 export interface Scene {
   readonly scope: string;
+  /** Where the scope stands among all blocks, with its dot: `balance.`; of a group used often, its first place. */
+  readonly path: string;
   readonly sheet: Sheet;
   readonly cards: ReadonlyMap<string, Placed>;
   /** By `block.port`; ports of the group around by their names alone. */
@@ -119,10 +121,11 @@ function sceneOf(sheet: Sheet, scope: string, { astray, bent }: Stir, solved: So
   const prefix = instancesOf(sheet, scope)[0] ?? '';
   const placed = new Map<string, Placed>();
   const several = severalRates(sheet);
-  let spare = 0;
-  for (const [name, block] of Object.entries(place?.blocks ?? {})) {
+  const blocks = Object.entries(place?.blocks ?? {});
+  const first = placesFor(sheet, scope, old);
+  for (const [name, block] of blocks) {
     const spot = place?.layout[name];
-    const [x, y] = astray[name] ?? (spot === undefined ? [40 + 20 * spare, 40 + 60 * spare++] : pointOf(spot));
+    const [x, y] = astray[name] ?? (spot === undefined ? (first(name) ?? [0, 0]) : pointOf(spot));
     const before = old?.cards.get(name);
     const found = entry(solved, `${prefix}${name}`);
     const from = [block, spot !== undefined && isFlipped(spot), found, several, madeFrom(sheet, scope, block)];
@@ -132,28 +135,19 @@ function sceneOf(sheet: Sheet, scope: string, { astray, bent }: Stir, solved: So
     placed.set(name, still ? before : { name, block, description, card, x, y, from });
   }
   const ports = new Map<string, PortPlace>();
-  for (const { name, card, x, y } of placed.values())
-    for (const port of card.ports)
-      ports.set(`${name}.${port.name}`, {
-        name: `${name}.${port.name}`,
-        card: name,
-        port: port.name,
-        direction: port.direction,
-        side: port.side,
-        x: x + port.x,
-        y: y + port.y,
-        logic: port.logic,
-        size: port.size,
-      });
+  for (const one of placed.values())
+    for (const port of one.card.ports)
+      ports.set(`${one.name}.${port.name}`, portPlace(`${one.name}.${port.name}`, one.name, one, port));
   const wires = new Map(Object.entries(place?.wires ?? {}));
   const cardBounds = united([...placed.values()].map(areaOfCard));
   const group = scope === '' ? undefined : entry(sheet.shelf, scope);
   const ends = typeof group === 'object' ? groupEnds(group, cardBounds, (end) => ports.get(end)?.y) : [];
-  for (const end of ends) ports.set(end.name, endPort(end, portsAt(sheet, scope, '')));
+  for (const end of ends)
+    for (const port of end.card.ports) ports.set(end.name, portPlace(end.name, flagCard(end.name), end, port));
   const routes = routeNets({
     cards: Object.fromEntries([
       ...[...placed.values()].map((one) => [one.name, obstacleOf(one)]),
-      ...ends.map((end) => [endCard(end.name), end.area]),
+      ...ends.map((end) => [flagCard(end.name), areaOfCard(end)]),
     ]),
     nets: netsOf(ports, wires, (input) => scope === '' && Object.hasOwn(sheet.desk.taps, input)),
     ...(old === undefined ? {} : { old: old.routes }),
@@ -162,6 +156,7 @@ function sceneOf(sheet: Sheet, scope: string, { astray, bent }: Stir, solved: So
   });
   return {
     scope,
+    path: prefix,
     sheet,
     cards: placed,
     ports,
@@ -169,7 +164,7 @@ function sceneOf(sheet: Sheet, scope: string, { astray, bent }: Stir, solved: So
     wires,
     routes,
     ground: groundUnder([...placed.values()], routes),
-    bounds: united([...(cardBounds === undefined ? [] : [cardBounds]), ...ends.map((end) => end.area)]),
+    bounds: united([...(cardBounds === undefined ? [] : [cardBounds]), ...ends.map(areaOfCard)]),
     settingsOf: (name) => {
       const block = place?.blocks[name];
       if (block === undefined) return [];
@@ -178,30 +173,43 @@ function sceneOf(sheet: Sheet, scope: string, { astray, bent }: Stir, solved: So
   };
 }
 
-export function areaOfCard({ x, y, card }: Placed): Area {
+export function areaOfCard({ x, y, card }: Pick<Placed, 'x' | 'y' | 'card'>): Area {
   return { x, y, width: card.width, height: card.height };
 }
 
-/** The name a group's port goes by among what lines keep clear of. */
-function endCard(name: string): string {
+/** The name a group's port goes by among the cards that lines keep clear of. */
+function flagCard(name: string): string {
   return `port ${name}`;
 }
 
-/** A group's port as a port inside it: what the group takes is given here. */
-function endPort({ name, direction, area }: GroupEnd, facts: BlockPorts | undefined): PortPlace {
-  const gives = direction === 'in';
-  const known = facts?.[gives ? 'outputs' : 'inputs'].find((one) => one.name === name);
-  return {
-    name,
-    card: endCard(name),
-    port: name,
-    direction: gives ? 'out' : 'in',
-    side: gives ? 'right' : 'left',
-    x: gives ? area.x + area.width : area.x,
-    y: area.y + area.height / 2,
-    logic: known?.base === 'bool',
-    size: known?.scalar === false ? 0 : 1,
+function portPlace(name: string, card: string, at: Pick<Placed, 'x' | 'y'>, port: CardPort): PortPlace {
+  const { direction, side, logic, size } = port;
+  return { name, card, port: port.name, direction, side, x: at.x + port.x, y: at.y + port.y, logic, size };
+}
+
+/** Places for blocks that have none, in signal order below those that have; asked for only where one has none. */
+function placesFor(sheet: Sheet, scope: string, old: Scene | undefined): (name: string) => Point | undefined {
+  let places: ReturnType<typeof firstPlaces> | undefined;
+  const find = (): ReturnType<typeof firstPlaces> => {
+    const place = groundOf(sheet, scope);
+    const bare = Object.entries(place?.blocks ?? {}).filter(([name]) => place?.layout[name] === undefined);
+    const cards = bare.map(([name, block]) => ({
+      name,
+      ...sizeOf(old?.cards.get(name)?.card ?? cardFor(sheet, scope, name, block, undefined).card),
+    }));
+    const feeds = Object.entries(place?.wires ?? {}).map(([to, from]) => [endOf(from).block, endOf(to).block] as const);
+    const below = Math.max(0, ...Object.values(place?.layout ?? {}).map((spot) => pointOf(spot)[1] + 200));
+    return firstPlaces(cards, feeds, 0, below);
   };
+  return (name) => {
+    places ??= find();
+    const at = places[name];
+    return at === undefined ? undefined : [at.x, at.y];
+  };
+}
+
+function sizeOf({ width, height }: Card): { width: number; height: number } {
+  return { width, height };
 }
 
 /** What lines keep clear of: the card with its signs. */

@@ -2,7 +2,7 @@
 import type { Node } from 'reactflow';
 import type { Placed, Scene } from '../scene.ts';
 
-export type CardNode = Node<{ readonly placed: Placed }, 'card'>;
+export type CardNode = Node<{ readonly placed: Placed; readonly path: string }, 'card'>;
 
 /** Makes the nodes of a scene; a card that did not change keeps its node. Ids survive renames. */
 export function createNodes(
@@ -17,7 +17,7 @@ export function createNodes(
       const before = last.get(id);
       const selected = chosen.has(placed.name);
       const node =
-        before?.data.placed === placed && before.selected === selected
+        before?.data.placed === placed && before.data.path === scene.path && before.selected === selected
           ? before
           : {
               id,
@@ -28,7 +28,7 @@ export function createNodes(
               handles: [],
               connectable: false,
               selected,
-              data: { placed },
+              data: { placed, path: scene.path },
             };
       next.set(id, node);
     }
