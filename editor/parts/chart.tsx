@@ -203,7 +203,7 @@ function resolveColours(
   };
   const found = {
     ink: resolve('--ink'),
-    hair: resolve('--hair'),
+    hair: resolve('--chart-grid'),
     traces: traces.map(({ hue }) => resolve(`--trace-${(hue % 8) + 1}`)),
   };
   probe.remove();

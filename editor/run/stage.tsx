@@ -25,7 +25,9 @@ export function Stage() {
       setThere(text !== undefined);
       if (text === undefined || place.current === null) return;
       const svg = new DOMParser().parseFromString(text, 'image/svg+xml').documentElement;
-      for (const script of svg.querySelectorAll('script, foreignObject')) script.remove();
+      for (const script of svg.querySelectorAll('script, foreignObject, title, desc')) script.remove();
+      for (const name of ['role', 'aria-labelledby']) svg.removeAttribute(name);
+      for (const part of svg.querySelectorAll('[id]')) part.removeAttribute('id');
       place.current.replaceChildren(document.importNode(svg, true));
       stops = [...place.current.querySelectorAll<SVGElement>('[data-turn]')].map((part) =>
         bench.readings.register(

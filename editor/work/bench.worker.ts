@@ -3,7 +3,6 @@
 import { library } from '../../blocks/library.ts';
 import type { Finding } from '../../compiler/findings.ts';
 import type { Ask, Doing, Opening, Tell } from './bench_messages.ts';
-import { fillCrate } from './crate.ts';
 import { drawLanes, drawRange, LiveRun } from './live_run.ts';
 
 /** Milliseconds a run may go on before messages are heard. */
@@ -96,11 +95,6 @@ async function answer(ask: Ask): Promise<void> {
     case 'table': {
       const text = (await run?.table(ask.names, ask.bits, breath)) ?? '';
       return tell({ say: 'table', number: ask.number, text });
-    }
-    case 'ship': {
-      const findings: Finding[] = [];
-      const crate = await fillCrate(ask.crate, library, findings);
-      return tell({ say: 'ship', number: ask.number, crate: crate ?? { findings } });
     }
   }
 }

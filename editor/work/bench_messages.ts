@@ -3,7 +3,6 @@
 import type { Finding } from '../../compiler/findings.ts';
 import type { Real, Type } from '../../compiler/ir/program.ts';
 import type { Nudge, SettingValue, Sheet } from '../../compiler/sheet/sheet.ts';
-import type { Schedule } from '../../compiler/stages/schedule.ts';
 import type { Stretch } from './trace.ts';
 
 /** What is to be run. */
@@ -52,8 +51,7 @@ export type Ask =
   | { readonly do: 'watch'; readonly number: number; readonly names: readonly string[] }
   | { readonly do: 'range'; readonly number: number; readonly range: Range }
   | { readonly do: 'lanes'; readonly number: number; readonly range: Range }
-  | { readonly do: 'table'; readonly number: number; readonly names: readonly string[]; readonly bits: boolean }
-  | { readonly do: 'ship'; readonly number: number; readonly crate: CrateOrder };
+  | { readonly do: 'table'; readonly number: number; readonly names: readonly string[]; readonly bits: boolean };
 
 /** One value a run has. */
 export interface Recorded {
@@ -211,49 +209,4 @@ export type Tell =
   | { readonly say: 'table'; readonly number: number; readonly text: string }
   /** A setting that cannot be adjusted while the run goes: the run is of an earlier sheet now. */
   | { readonly say: 'cannot_set'; readonly setting: string }
-  | { readonly say: 'cannot_nudge'; readonly why: string }
-  | {
-      readonly say: 'ship';
-      readonly number: number;
-      readonly crate: Crate | { readonly findings: readonly Finding[] };
-    };
-
-/** What to export. */
-export interface CrateOrder {
-  readonly sheet: Sheet;
-  readonly name: string;
-  readonly number: Real;
-  /** The run that the self-check replays. */
-  readonly run: string | undefined;
-}
-
-export interface CrateFile {
-  readonly name: string;
-  readonly text: string;
-  /** For each line, the block it says. */
-  readonly lines: readonly (string | undefined)[];
-}
-
-export interface Crate {
-  readonly files: readonly CrateFile[];
-  readonly schedule: Schedule;
-  /** Operations of each block in one run of it, at most. */
-  readonly work: Readonly<Record<string, number>>;
-  readonly memoryBytes: number;
-  /** Of one tick, at most. */
-  readonly operations: number;
-  readonly number: Real;
-  readonly proof: Proof | undefined;
-  /** What is to be known of the sheet before it leaves: errors there are none. */
-  readonly findings: readonly Finding[];
-}
-
-/** What was compared for the same bits, and what came of it. */
-export interface Proof {
-  readonly run: string;
-  readonly ticks: number;
-  readonly values: number;
-  readonly different: number;
-  /** Where it differs first. */
-  readonly first: { readonly tick: number; readonly name: string } | undefined;
-}
+  | { readonly say: 'cannot_nudge'; readonly why: string };
