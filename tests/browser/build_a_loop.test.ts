@@ -1,7 +1,7 @@
 /** A loop built from nothing, once by mouse and once by keys: the same sheet; undone to nothing, redone, and there again after a reload. */
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import { downloadedSheet, drag, launch, middleOf, openEditor, type Served, serveEditor } from './harness.ts';
+import { downloadedSheet, drag, launch, middleOf, newSheet, openEditor, type Served, serveEditor } from './harness.ts';
 
 let browser: Browser;
 let served: Served;
@@ -90,9 +90,11 @@ function withoutLayout(text: string): unknown {
 
 test('by mouse and by keys the same loop is built; it is undone to nothing, redone, and kept', async () => {
   const mouse = await openEditor(browser, served.address);
+  await newSheet(mouse.page);
   await buildByMouse(mouse.page);
   const byMouse = await downloadedSheet(mouse.page);
   const keys = await openEditor(browser, served.address);
+  await newSheet(keys.page);
   await buildByKeys(keys.page);
   const byKeys = await downloadedSheet(keys.page);
 

@@ -86,6 +86,13 @@ export async function openSample(page: Page, name: string): Promise<void> {
   await page.getByRole('button', { name: `File name: ${name.replaceAll(' ', '_')}` }).waitFor();
 }
 
+/** Starts an empty sheet, through the file menu. */
+export async function newSheet(page: Page): Promise<void> {
+  await page.getByRole('button', { name: 'File', exact: true }).click();
+  await page.getByRole('menuitem', { name: 'New sheet' }).click();
+  await page.getByRole('application', { name: 'Paper, 0 blocks' }).waitFor();
+}
+
 /** What the download key hands over, as text. */
 export async function downloadedSheet(page: Page): Promise<string> {
   const [download] = await Promise.all([page.waitForEvent('download'), page.keyboard.press('Control+Shift+S')]);
