@@ -41,14 +41,26 @@ export function frameMarks(bounds: Area, titleBlock: TitleBlock | undefined): Fr
   return { paper, marks };
 }
 
+/** What lies inside the frame, and how many zones it is divided into each way. */
+export interface ZoneGrid {
+  readonly area: Area;
+  readonly columns: number;
+  readonly rows: number;
+}
+
+export function zoneGrid(bounds: Area, titleBlock: TitleBlock | undefined): ZoneGrid {
+  const area = innerFrame(bounds, titleBlock === undefined ? undefined : layoutTitleBlock(titleBlock));
+  return { area, columns: zones(area.width), rows: zones(area.height) };
+}
+
 /** The zone that a point of the paper is in: `C4`. */
 export function zoneOf(point: Point, bounds: Area, titleBlock: TitleBlock | undefined): string {
-  const inner = innerFrame(bounds, titleBlock === undefined ? undefined : layoutTitleBlock(titleBlock));
-  const index = (at: number, size: number) => {
-    const count = zones(size);
-    return Math.min(count - 1, Math.max(0, Math.floor((at * count) / size)));
-  };
-  return letters(index(point.y - inner.y, inner.height)) + String(index(point.x - inner.x, inner.width) + 1);
+  const { area, columns, rows } = zoneGrid(bounds, titleBlock);
+  const index = (at: number, size: number, count: number) =>
+    Math.min(count - 1, Math.max(0, Math.floor((at * count) / size)));
+  return (
+    zoneLetters(index(point.y - area.y, area.height, rows)) + String(index(point.x - area.x, area.width, columns) + 1)
+  );
 }
 
 function zones(length: number): number {
@@ -89,16 +101,17 @@ function zoneMarks(inner: Area, outer: Area): Mark[] {
   for (let j = 0; j < rows; j++) {
     const y = inner.y + (inner.height * (j + 0.5)) / rows;
     for (const x of [outer.x, inner.x + inner.width])
-      marks.push({ ...text, x: x + BAND / 2, y: y + 4, text: letters(j) });
+      marks.push({ ...text, x: x + BAND / 2, y: y + 4, text: zoneLetters(j) });
     const edge = Math.round(inner.y + (inner.height * j) / rows);
     if (j > 0) ticks += `M${outer.x} ${edge}h${BAND}M${inner.x + inner.width} ${edge}h${BAND}`;
   }
   return [...(ticks === '' ? [] : [{ shape: 'path', role: 'frame_fine', d: ticks } as const]), ...marks];
 }
 
-function letters(index: number): string {
+/** The letters of a row of zones, from 0: A … Z, AA … */
+export function zoneLetters(index: number): string {
   const letter = String.fromCharCode(65 + (index % 26));
-  return index < 26 ? letter : letters(Math.floor(index / 26) - 1) + letter;
+  return index < 26 ? letter : zoneLetters(Math.floor(index / 26) - 1) + letter;
 }
 
 interface TitleLayout {

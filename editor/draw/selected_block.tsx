@@ -1,5 +1,6 @@
 /** The block the mark is on, in the margin: name, purpose, every setting, ports with their wires, rate and side. */
 
+import { zoneOf } from '../../compiler/picture/sheet_frame.ts';
 import { entry } from '../../compiler/sheet/sheet.ts';
 import { runCommand } from '../commands.ts';
 import { addInput, freshName, groundOf, isGroupName, removeInput, setFact } from '../document/edits.ts';
@@ -13,7 +14,6 @@ import { renameMark } from './naming.ts';
 import { type SettingFacts, settingsOf } from './settings.ts';
 import { plainWords, textOf } from './shelf_items.ts';
 import { useScene } from './use_scene.ts';
-import { zoneOf } from './zones.tsx';
 
 export function SelectedBlock({ name }: { name: string }) {
   const workbench = useWorkbench();
@@ -38,7 +38,9 @@ export function SelectedBlock({ name }: { name: string }) {
           change={(to) => renameMark(workbench, name, to.trim())}
         />
         <span className="thing_kind">{text?.label ?? plainWords(block.is)}</span>
-        {placed !== undefined && <span className="zone">{zoneOf(placed, scene.bounds)}</span>}
+        {placed !== undefined && scene.bounds !== undefined && (
+          <span className="zone">{zoneOf(placed, scene.bounds, undefined)}</span>
+        )}
       </header>
       <p className="purpose_words">
         {text?.purpose ?? (typeof own === 'object' ? own.about : 'Nobody knows a block of this kind.')}
