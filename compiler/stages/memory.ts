@@ -5,7 +5,7 @@ import type { Expression } from '../language/syntax.ts';
 import { callsFunction, namesIn } from '../language/walk.ts';
 import { typeOf } from './assembly.ts';
 import type { Definition } from './definitions.ts';
-import { lowerExpression } from './expression.ts';
+import { convert, lowerExpression } from './expression.ts';
 import { hostScope } from './host_scope.ts';
 import type { Instance } from './resolve.ts';
 import { type Lowering, textFinding } from './slots.ts';
@@ -52,9 +52,12 @@ export function hostStart(definition: Definition, lowering: Lowering): readonly 
   if (expression === undefined) return [];
   const readsTick = namesIn(expression).some((inner) => isRunTime(instance, inner, lowering));
   if (readsTick || callsFunction(expression, 'normal')) return undefined;
-  const quantity = lowerExpression(expression, hostScope(instance, lowering));
+  const scope = hostScope(instance, lowering);
+  const raw = lowerExpression(expression, scope);
+  if (raw === undefined) return undefined;
+  const { kind, rows, columns } = instance.signals.get(name) ?? { kind: 'real', rows: 1, columns: 1 };
+  const quantity = convert(raw, kind, raw.rows, raw.columns, scope, definition.at);
   if (quantity === undefined) return undefined;
-  const { rows, columns } = instance.signals.get(name) ?? { rows: 1, columns: 1 };
   const numbers = quantity.items.map((item) => item.host?.value ?? 0);
   return numbers.length === 1 ? new Array<number>(rows * columns).fill(numbers[0] ?? 0) : numbers;
 }

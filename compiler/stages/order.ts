@@ -1,6 +1,6 @@
 /** Fourth stage: an order in which every definition comes after what it reads, kept together by rate and by block. */
 
-import type { Finding } from '../findings.ts';
+import type { Finding, Repair } from '../findings.ts';
 import type { Definition, Definitions } from './definitions.ts';
 
 /** Blocks that run on the same ticks under the same conditions. */
@@ -221,11 +221,44 @@ function reportLoop(circle: readonly Definition[], reported: Set<string>, findin
   const [first] = paths;
   if (first === undefined || reported.has(key)) return;
   reported.add(key);
+  const repair = delayOne(circle);
   findings.push({
     id: 'loop_without_memory',
     level: 'error',
     at: { path: first },
     facts: { blocks: paths.join(' → '), names: circle.map((d) => `${d.instance.path}.${d.name}`).join(', ') },
     notes: paths.slice(1).map((path) => ({ at: { path }, text: 'is on this loop' })),
+    ...(repair === undefined ? {} : { repair }),
   });
+}
+
+/** Puts a tick delay on the first wire of a circle that joins two blocks of one sheet or group. */
+function delayOne(circle: readonly Definition[]): Repair | undefined {
+  for (const [i, definition] of circle.entries()) {
+    const before = circle.at(i - 1);
+    const { flat } = definition.instance;
+    if (before === undefined || before.instance === definition.instance) continue;
+    const scope = scopeOf(flat.path);
+    if (scopeOf(before.instance.path) !== scope) continue;
+    for (const [input, source] of flat.wires) {
+      if (source.path !== before.instance.path || source.port !== before.name || source.element !== undefined) continue;
+      const own = flat.keys.at(-1) ?? '';
+      const keys = flat.keys.slice(0, -2);
+      const delay = `${own}_${input}_before`;
+      return {
+        label: `Delay ${own}.${input} by a tick`,
+        edits: [
+          { path: [...keys, 'blocks', delay], value: { is: 'tick_delay' } },
+          { path: [...keys, 'wires', `${delay}.u`], value: `${source.path.slice(scope.length)}.${source.port}` },
+          { path: [...keys, 'wires', `${own}.${input}`], value: `${delay}.y` },
+        ],
+      };
+    }
+  }
+  return undefined;
+}
+
+/** The group a path stands in, with a dot at its end; empty for the sheet. */
+function scopeOf(path: string): string {
+  return path.slice(0, path.lastIndexOf('.') + 1);
 }

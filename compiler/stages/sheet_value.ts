@@ -29,7 +29,7 @@ const ARRAY_LIMIT = 4096;
 /** Reads the values of one sheet: its `names` are evaluated once, when first needed. */
 export class SheetValues {
   private readonly graph = new HostGraph();
-  private readonly names = new Map<string, SheetValue | undefined>();
+  private readonly names = new Map<string, SheetValue | Trouble>();
   private readonly busy = new Set<string>();
   private readonly sheet: Sheet;
   private readonly tick: number;
@@ -99,8 +99,8 @@ export class SheetValues {
       nonFinite: this.nonFinite,
       name: (name) => {
         const value = this.named(name);
-        if (value === undefined) {
-          trouble ??= { id: this.busy.has(name) ? 'circular_name' : 'unknown_name', facts: { name, value: text } };
+        if ('id' in value) {
+          trouble ??= { id: value.id, facts: { ...value.facts, value: text } };
           return undefined;
         }
         return {
@@ -118,23 +118,29 @@ export class SheetValues {
     if (quantity === undefined || trouble !== undefined)
       return trouble ?? { id: 'unreadable_value', facts: { value: text } };
     const solver = new UnitSolver();
-    const inference = new UnitInference({ unit: (name) => this.named(name)?.unit, list: () => undefined }, solver);
+    const inference = new UnitInference({ unit: (name) => this.unitOf(name), list: () => undefined }, solver);
     const unit = inference.infer(expression);
     if (inference.conflicts.length > 0) return { id: 'units_disagree', facts: { value: text } };
     const numbers = quantity.items.map((item) => item.host?.value ?? Number.NaN);
     return { kind: quantity.kind, rows: quantity.rows, columns: quantity.columns, numbers, word: quantity.word, unit };
   }
 
-  private named(name: string): SheetValue | undefined {
-    if (this.names.has(name)) return this.names.get(name);
+  private unitOf(name: string): Inferred {
+    const value = this.named(name);
+    return 'id' in value ? undefined : value.unit;
+  }
+
+  private named(name: string): SheetValue | Trouble {
+    const known = this.names.get(name);
+    if (known !== undefined) return known;
     const text = entry(this.sheet.names, name);
-    if (text === undefined || this.busy.has(name)) return undefined;
+    if (text === undefined) return { id: 'unknown_name', facts: { name } };
+    if (this.busy.has(name)) return { id: 'circular_name', facts: { name } };
     this.busy.add(name);
     const value = this.read(text);
     this.busy.delete(name);
-    const result = 'id' in value ? undefined : value;
-    this.names.set(name, result);
-    return result;
+    this.names.set(name, value);
+    return value;
   }
 }
 
