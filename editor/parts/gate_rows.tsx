@@ -25,6 +25,7 @@ function Rows({ gate }: { gate: GateFacts }) {
   const mode = values(`${gate.path}.mode`);
   const word = mode.numbers === undefined ? undefined : gate.modes[mode.numbers[0] ?? 0];
   const said = active(gate.sayings, values)[0];
+  const live = gate.live === undefined ? undefined : values(gate.live).numbers?.[0] === 1;
   return (
     <div className="gate_rows" data-mode={word}>
       <p className="gate_mode">
@@ -33,26 +34,44 @@ function Rows({ gate }: { gate: GateFacts }) {
       </p>
       <ul aria-label={`What ${gate.path} waits for`}>
         {gate.rows.map((row) => (
-          <Row key={row.name} row={row} values={values} go={() => goToBlock(workbench, row.block)} />
+          <Row
+            key={row.name}
+            row={row}
+            values={values}
+            counts={live === undefined || live === row.stops}
+            go={() => goToBlock(workbench, row.block)}
+          />
         ))}
       </ul>
     </div>
   );
 }
 
-function Row({ row, values, go }: { row: GateRow; values: (name: string) => Value; go: () => void }) {
+interface RowProperties {
+  readonly row: GateRow;
+  readonly values: (name: string) => Value;
+  /** It decides now: reasons before the gate lets through, trips from then on. */
+  readonly counts: boolean;
+  readonly go: () => void;
+}
+
+function Row({ row, values, counts, go }: RowProperties) {
   const value = values(row.port);
   const truth = value.numbers === undefined ? undefined : value.numbers[0] === 1;
   const standing: Standing = truth === undefined ? 'unknown' : truth === row.stops ? 'bad' : 'good';
-  const why = standing === 'bad' ? nearest(active(row.sayings, values)) : [];
+  const why = standing === 'bad' && counts ? nearest(active(row.sayings, values)) : [];
   return (
-    <li data-standing={standing}>
+    <li data-standing={standing} data-idle={!counts || undefined}>
       <button type="button" onClick={go} title={`Go to ${row.block}`}>
         <span className="gate_sign" role="img" aria-label={words(standing, row)}>
           {SIGNS[standing]}
         </span>
         <span className="gate_name">{row.name.replaceAll('_', ' ')}</span>
-        <small>{row.stops ? 'trip' : ''}</small>
+        <small>
+          {[row.stops ? 'trip' : '', standing === 'bad' && !counts ? 'does not count now' : '']
+            .filter(Boolean)
+            .join(', ')}
+        </small>
       </button>
       {why.map((saying) => (
         <Said key={saying.when} saying={saying} values={values} without={undefined} />
@@ -101,10 +120,11 @@ function nearest(sayings: readonly SayingFacts[]): SayingFacts[] {
   return sayings.filter((saying) => saying.depth === depth);
 }
 
-function namesOf({ path, rows, sayings }: GateFacts): string[] {
+function namesOf({ path, live, rows, sayings }: GateFacts): string[] {
   const said = [...sayings, ...rows.flatMap((row) => row.sayings)];
   return [
     `${path}.mode`,
+    ...(live === undefined ? [] : [live]),
     ...rows.map((row) => row.port),
     ...said.flatMap(({ when, left, names }) => [when, ...(left === undefined ? [] : [left]), ...Object.values(names)]),
   ];

@@ -110,6 +110,8 @@ export interface GateRow {
 export interface GateFacts {
   readonly path: string;
   readonly modes: readonly string[];
+  /** The port that is true while it lets through, if it has one: then reasons count no more, and trips do. */
+  readonly live: string | undefined;
   readonly rows: readonly GateRow[];
   readonly sayings: readonly SayingFacts[];
 }

@@ -140,15 +140,17 @@ function gateOf(instance: Instance, compiled: Compiled): GateFacts[] {
       stops: /trip/.test(kind),
       port: `${path}.${name}`,
       block: source?.path ?? path,
-      sayings: source === undefined ? [] : sayingsBefore(source, compiled),
+      sayings: source === undefined ? [] : sayingsBefore(source, path, compiled),
     };
   });
-  return [{ path, modes: flat.text.modes, rows, sayings: sayingsOf(instance, 0) }];
+  const outputs = flat.text.outputs.map((output) => output.name);
+  const live = outputs.includes('enabled') ? `${path}.enabled` : undefined;
+  return [{ path, modes: flat.text.modes, live, rows, sayings: sayingsOf(instance, 0) }];
 }
 
-/** The sayings of a block and of the logic it reads, the nearest first. */
-function sayingsBefore(source: Source, compiled: Compiled): SayingFacts[] {
-  const seen = new Set<string>();
+/** The sayings of a block and of the logic it reads, the nearest first; not those of who asks, which logic may read too. */
+function sayingsBefore(source: Source, asking: string, compiled: Compiled): SayingFacts[] {
+  const seen = new Set([asking]);
   const found: SayingFacts[] = [];
   let ring = [source.path];
   for (let depth = 0; depth < DEPTH && ring.length > 0; depth++) {
