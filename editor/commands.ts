@@ -104,6 +104,15 @@ const GENERAL: readonly Command[] = [
     run: (workbench) => goBack(workbench, 'redo'),
   },
   {
+    id: 'help.open',
+    name: 'Help',
+    about: 'How things are done by pointer and by keys, beside the drawing.',
+    keys: ['F1'],
+    inText: true,
+    can: always,
+    run: ({ session }) => session.setState(({ help }) => ({ help: !help })),
+  },
+  {
     id: 'theme.turn',
     name: 'Light or dark',
     about: 'Turns the paper from warm white to ink blue, or back.',

@@ -7,7 +7,18 @@ import { SAMPLES } from './document/samples.ts';
 import { plainWords } from './draw/shelf_items.ts';
 import { useKeeping, useWorkbench } from './workbench.ts';
 
-const ITEMS = ['file.new', 'file.open', 'file.save', 'file.download', 'file.rename', 'theme.turn'];
+const ITEMS = [
+  'file.new',
+  'file.open',
+  'file.save',
+  'file.download',
+  'file.link',
+  'picture.svg',
+  'picture.png',
+  'file.rename',
+  'theme.turn',
+  'help.open',
+];
 
 export function FileMenu() {
   const workbench = useWorkbench();

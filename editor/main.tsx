@@ -1,7 +1,7 @@
 /** Opens the journal, restores the sheet that was open last, and mounts the shell. */
 import { createRoot } from 'react-dom/client';
 import { blankSheet } from '../compiler/sheet/sheet.ts';
-import { acceptDrops, firstSheet } from './document/files.ts';
+import { acceptDrops, firstSheet, openLinked } from './document/files.ts';
 import { openJournal } from './document/journal.ts';
 import { createDocument } from './document/sheet.ts';
 import { createScenes } from './draw/scene.ts';
@@ -47,6 +47,8 @@ async function start(): Promise<void> {
     takeUp(session, restored.view, restored.drafts);
     document.replace(restored.state);
   }
+  await openLinked(workbench);
+  addEventListener('hashchange', () => void openLinked(workbench));
   installKeys(window, workbench);
   acceptDrops(window, workbench);
   const place = globalThis.document.getElementById('shell');

@@ -62,6 +62,7 @@ export interface Session {
   /** The purpose whose specimens are unrolled. */
   readonly shelf: string | undefined;
   readonly outline: boolean;
+  readonly help: boolean;
   readonly find: Finding | undefined;
   readonly mode: Mode;
   /** Where cards are while they are dragged or carried, by name. */
@@ -99,6 +100,7 @@ const FIRST: Session = {
   viewport: { x: 0, y: 0, zoom: 1 },
   shelf: undefined,
   outline: false,
+  help: false,
   find: undefined,
   mode: { is: 'idle' },
   astray: {},

@@ -6,6 +6,7 @@ import { ShelfLine } from './draw/shelf.tsx';
 import { FileMenu } from './file_menu.tsx';
 import { Find } from './find.tsx';
 import { watchFocus } from './focus.ts';
+import { Help } from './help.tsx';
 import { CommandButton } from './parts/command_button.tsx';
 import { Contained } from './parts/contained.tsx';
 import { EditedText } from './parts/edited_text.tsx';
@@ -19,6 +20,7 @@ export function Shell() {
   const theme = useSession((session) => session.theme);
   const view = useSession((session) => session.view);
   const under = useSession((session) => session.under);
+  const help = useSession((session) => session.help);
   useEffect(() => {
     if (root.current !== null) watchFocus(root.current);
   }, []);
@@ -39,6 +41,7 @@ export function Shell() {
       )}
       <main className="paper" data-region="paper" aria-label="Paper" tabIndex={-1}>
         <ViewSlot view={view} />
+        {help && <Help />}
         {under !== undefined && under !== view && <ViewSlot view={under} />}
       </main>
       <aside className="margin" data-region="margin" aria-label="Margin" tabIndex={-1}>

@@ -1,6 +1,7 @@
 /** Commands for files: new, open, save, download. */
 import type { Command } from '../commands.ts';
-import { chooseFile, download, newSheet, save } from './files.ts';
+import { downloadPng, downloadSvg } from '../parts/picture_file.ts';
+import { chooseFile, copyLink, download, newSheet, save } from './files.ts';
 
 const always = (): true => true;
 
@@ -38,6 +39,27 @@ export const FILE_COMMANDS: readonly Command[] = [
     inText: true,
     can: always,
     run: download,
+  },
+  {
+    id: 'file.link',
+    name: 'Copy a link to the sheet',
+    about: 'The whole sheet in a link, for a small one; no server sees it.',
+    can: always,
+    run: (workbench) => void copyLink(workbench),
+  },
+  {
+    id: 'picture.svg',
+    name: 'Download a picture',
+    about: 'This paper as SVG, with its frame and title block; needs no font.',
+    can: always,
+    run: downloadSvg,
+  },
+  {
+    id: 'picture.png',
+    name: 'Download a picture as PNG',
+    about: 'The same in dots, twice as fine as on screen.',
+    can: always,
+    run: (workbench) => void downloadPng(workbench),
   },
   {
     id: 'file.rename',

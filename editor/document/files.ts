@@ -7,6 +7,7 @@ import { blankSheet } from '../../compiler/sheet/sheet.ts';
 import { lookAt } from '../draw/going.ts';
 import { say, startOver, takeUp } from '../session.ts';
 import type { Workbench } from '../workbench.ts';
+import { LONGEST_LINK, linkTo, sheetInLink } from './link.ts';
 import { FIRST_SAMPLE, sampleText } from './samples.ts';
 import { stateOf } from './sheet.ts';
 
@@ -50,6 +51,14 @@ export async function newSheet(workbench: Workbench): Promise<void> {
 export async function openSample(workbench: Workbench, name: string): Promise<void> {
   const text = await sampleText(name);
   if (text !== undefined) await openText(workbench, name, text);
+}
+
+/** Opens the sheet that the address holds, as a new one, and clears the address; false where it holds none. */
+export async function openLinked(workbench: Workbench): Promise<boolean> {
+  const linked = sheetInLink(location.hash);
+  if (linked === undefined) return false;
+  history.replaceState(null, '', location.pathname);
+  return openText(workbench, linked.name, linked.text);
 }
 
 /** What a first visit sees: a sample machine if one is there, else an empty sheet. */
@@ -132,6 +141,18 @@ export function downloadZip(name: string, files: Readonly<Record<string, string>
   const entries = Object.fromEntries(Object.entries(files).map(([path, text]) => [`${name}/${path}`, strToU8(text)]));
   const bytes = zipSync(entries, { mtime: new Date(1980, 0, 1) });
   hand(`${name}.zip`, new Blob([bytes as Uint8Array<ArrayBuffer>], { type: 'application/zip' }));
+}
+
+export async function copyLink({ document, journal, session }: Workbench): Promise<void> {
+  const link = linkTo(location.href, journal.status().kept?.name ?? 'sheet', saveSheet(document.sheet()));
+  if (link.length > LONGEST_LINK) {
+    say(session, `As a link this sheet has ${link.length} characters, more than most programs carry; send its file.`);
+    return;
+  }
+  await navigator.clipboard.writeText(link).then(
+    () => say(session, 'The link is copied; whoever opens it has a copy of this sheet.'),
+    () => say(session, 'The browser does not let this page copy.'),
+  );
 }
 
 /** Hands a file to the browser's downloads. */

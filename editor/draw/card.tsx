@@ -25,6 +25,7 @@ export const CardOnPaper = memo(function CardOnPaper({ data: { placed, path }, s
   const flash = useSession((session) => session.flash === name);
   const { session } = useWorkbench();
   return (
+    // biome-ignore lint/a11y/useSemanticElements: a card is no set of form fields
     <div
       className="card"
       id={thingId({ on: 'block', at: name })}

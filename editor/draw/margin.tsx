@@ -3,13 +3,15 @@ import type { Finding } from '../../compiler/findings.ts';
 import { placeText } from '../../compiler/findings.ts';
 import { sentence } from '../../compiler/wording.ts';
 import { groundOf } from '../document/edits.ts';
+import { EditedText } from '../parts/edited_text.tsx';
 import { blockOf } from '../session.ts';
-import { useChecked, useSession, useSheet, useWorkbench } from '../workbench.ts';
+import { useChecked, useSession, useSheet, useWorkbench, type Workbench } from '../workbench.ts';
 import { BrokenFile } from './broken_file.tsx';
 import { goToFinding, keyOf, markOf, repair, shownFindings } from './findings_walk.ts';
 import { GroupFacts } from './group_facts.tsx';
 import { SelectedBlock } from './selected_block.tsx';
 import { SelectedLine, SelectedPort, SeveralBlocks, SheetNames } from './selected_thing.tsx';
+import { plainWords } from './shelf_items.ts';
 
 export function Margin() {
   const mark = useSession((session) => session.mark);
@@ -45,10 +47,11 @@ export function Margin() {
 }
 
 function Findings() {
+  const workbench = useWorkbench();
   const checked = useChecked();
   const sheet = useSheet();
   const findings = shownFindings(checked.findings, sheet);
-  const silenced = checked.findings.length - findings.length;
+  const silenced = Object.entries(sheet.silenced);
   return (
     <section className="findings" aria-label="Findings" aria-busy={checked.busy}>
       <h2>
@@ -57,7 +60,6 @@ function Findings() {
           : findings.length === 1
             ? 'One finding'
             : `${findings.length} findings`}
-        {silenced > 0 && <small>, {silenced} silenced</small>}
       </h2>
       {checked.failed !== undefined && <p className="finding_words">{checked.failed}</p>}
       <ol>
@@ -65,8 +67,38 @@ function Findings() {
           <FindingItem key={keyOf(finding)} finding={finding} />
         ))}
       </ol>
+      {silenced.length > 0 && (
+        <details className="silenced">
+          <summary>
+            {silenced.length === 1 ? 'One is left as it is' : `${silenced.length} are left as they are`}
+          </summary>
+          <dl>
+            {silenced.map(([key, reason]) => (
+              <div key={key}>
+                <dt>{key.replace(/^\S+ ?/, '') || 'sheet'}</dt>
+                <dd>
+                  {plainWords(key.replace(/ .*$/, ''))}: {reason}{' '}
+                  <button type="button" className="written" onClick={() => silence(workbench, key, undefined)}>
+                    look again
+                  </button>
+                </dd>
+              </div>
+            ))}
+          </dl>
+        </details>
+      )}
     </section>
   );
+}
+
+/** Leaves a finding as it is, for a reason, or looks at it again. */
+function silence({ document }: Workbench, key: string, reason: string | undefined): void {
+  const label = reason === undefined ? `look at ${key} again` : `leave ${key} as it is`;
+  document.change(label, `/${key.replace(/^\S+ ?/, '')}`, (sheet) => {
+    if (reason === undefined) delete sheet.silenced[key];
+    else sheet.silenced[key] = reason;
+    return undefined;
+  });
 }
 
 const LEVELS = { error: ['▲', 'Error'], warning: ['△', 'Warning'], advice: ['○', 'Advice'] } as const;
@@ -99,6 +131,21 @@ function FindingItem({ finding }: { finding: Finding }) {
         <button type="button" className="written repair" onClick={() => repair(workbench, finding)}>
           {finding.repair.label}
         </button>
+      )}
+      {finding.level !== 'error' && (
+        <EditedText
+          field={`silence ${keyOf(finding)}`}
+          className="leave"
+          label="Leave it as it is, because"
+          value=""
+          change={(reason) => {
+            if (reason.trim() === '') return 'Say why, for whoever reads this next.';
+            silence(workbench, `${finding.id} ${finding.at.path}`, reason.trim());
+            return true;
+          }}
+        >
+          leave it, because …
+        </EditedText>
       )}
     </li>
   );
