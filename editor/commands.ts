@@ -157,7 +157,8 @@ function goBack(workbench: Workbench, way: 'undo' | 'redo'): void {
   const slash = entry.place.indexOf('/');
   const scope = slash < 0 ? '' : entry.place.slice(0, slash);
   if (session.getState().scope !== scope) session.setState({ scope, selection: [], mark: undefined });
-  if (session.getState().view !== 'draw' && session.getState().under !== 'draw') session.setState({ view: 'draw' });
+  const place = VIEWS.find((one) => one === entry.place) ?? 'draw';
+  if (session.getState().view !== place && session.getState().under !== place) session.setState({ view: place });
   document[way]();
   session.setState({ flash: entry.place.slice(slash + 1) });
   say(session, `${way === 'undo' ? 'Undone' : 'Done again'}: ${entry.label}.`);

@@ -13,7 +13,7 @@ export interface Held {
 /** One thing done: its name, where it happened, and how to do it again or take it back. */
 export interface Entry {
   readonly label: string;
-  /** Where to look when it is undone: `SCOPE/NAME`, a dotted port, or empty for the sheet. */
+  /** Where to look when it is undone: `SCOPE/NAME`, a dotted port, a view (`run`), or empty for the sheet. */
   readonly place: string;
   readonly forward: readonly Patch[];
   readonly back: readonly Patch[];

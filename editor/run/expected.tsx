@@ -23,7 +23,7 @@ export function Expected() {
   const expect = Object.entries((run === undefined ? undefined : sheet.runs[run])?.expect ?? {});
   if (run === undefined || sheet.runs[run] === undefined) return null;
   const change = (label: string, write: (expected: Record<string, string>) => void) =>
-    document.change(label, '/', (draft) => {
+    document.change(label, 'run', (draft) => {
       const found: Draft<SheetRun> | undefined = draft.runs[run];
       if (found === undefined) return undefined;
       const expected = { ...found.expect };

@@ -90,7 +90,7 @@ function Knob({ setting }: { setting: Adjustable }) {
     if (typeof read === 'string') return read;
     document.change(
       `set ${name} to ${typed.trim() === '' ? 'its own' : typed.trim()}`,
-      `/${block}`,
+      'run',
       (draft) => void setSetting(draft, '', block, key, read.value),
       joins ? `knob ${name}` : undefined,
     );

@@ -65,7 +65,7 @@ function withoutTime(nudge: Extract<Nudge, { readonly port: string }>): HandNudg
 /** Writes what was done by hand into the run, at its tick. */
 function keep({ document, session }: Workbench, run: string, notch: Notch): void {
   const base = `by_hand_${notch.name.replaceAll(/[^A-Za-z0-9]+/g, '_')}`;
-  const done = document.change(`keep ${notch.words} in ${run}`, '/', (sheet) => {
+  const done = document.change(`keep ${notch.words} in ${run}`, 'run', (sheet) => {
     const found = sheet.runs[run];
     if (found === undefined) return undefined;
     const nudges = { ...found.nudges };

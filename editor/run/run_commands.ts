@@ -87,7 +87,7 @@ const onOutput = (workbench: Workbench): true | string =>
 export function turnChart({ document }: Workbench, port: string): void {
   const { charts } = document.sheet().desk;
   const charted = Object.values(charts).some((chart) => chart.traces.includes(port));
-  document.change(`${charted ? 'take' : 'chart'} ${port}${charted ? ' off the charts' : ''}`, '/', (sheet) => {
+  document.change(`${charted ? 'take' : 'chart'} ${port}${charted ? ' off the charts' : ''}`, 'run', (sheet) => {
     if (!charted) {
       const name = freshName(port.replaceAll('.', '_'), (taken) => Object.hasOwn(charts, taken));
       sheet.desk.charts[name] = { traces: [port], order: Object.keys(charts).length + 1 };
@@ -106,7 +106,7 @@ function takeOff(sheet: Draft<Sheet>, port: string): void {
 /** Keeps an output's value on the paper, or takes it away. */
 export function turnPin({ document }: Workbench, port: string): void {
   const pinned = Object.hasOwn(document.sheet().desk.pins, port);
-  document.change(`${pinned ? 'unpin' : 'pin'} ${port}`, '/', (sheet) => {
+  document.change(`${pinned ? 'unpin' : 'pin'} ${port}`, 'run', (sheet) => {
     if (pinned) delete sheet.desk.pins[port];
     else sheet.desk.pins[port] = {};
     return undefined;
