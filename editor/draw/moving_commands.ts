@@ -66,6 +66,23 @@ export function moveCards({ document }: Workbench, to: Readonly<Record<string, P
   document.change(`move ${what}`, `${scope}/${names[0]}`, (sheet) => void move(sheet, scope, to));
 }
 
+async function tidy(workbench: Workbench): Promise<void> {
+  const scene = workbench.scene();
+  say(workbench.session, 'Placing the cards …');
+  try {
+    const { tidyPlaces } = await import('./tidy.ts');
+    const places = await tidyPlaces(scene);
+    workbench.document.change('tidy the sheet', `${scene.scope}/`, (sheet) => void move(sheet, scene.scope, places));
+    lookAt(workbench, 'all');
+    say(workbench.session, 'Placed.');
+  } catch (error) {
+    say(
+      workbench.session,
+      `The cards stay where they are: ${error instanceof Error ? error.message : 'no reason given'}.`,
+    );
+  }
+}
+
 export const MOVING_COMMANDS: readonly Command[] = [
   ...WAYS.flatMap(({ way, key, name, by }): Command[] => [
     {
@@ -137,6 +154,14 @@ export const MOVING_COMMANDS: readonly Command[] = [
       if (session.getState().mode.is === 'carrying') putDown(workbench, false);
       else session.setState({ selection: [], shelf: undefined });
     },
+  },
+  {
+    id: 'sheet.tidy',
+    name: 'Tidy',
+    about: 'Places all cards anew in signal order, the plant below; one step, so that undo brings them back.',
+    region: 'paper',
+    can: (workbench) => workbench.document.locked() ?? drawn(workbench),
+    run: (workbench) => void tidy(workbench),
   },
   {
     id: 'look.all',
