@@ -53,6 +53,7 @@ export function compile(sheet: Sheet, options: CompileOptions): Found<Compiled> 
   });
 
   const flat = expand(sheet, new Shelf(sheet, options.library), findings);
+  if (findings.some((finding) => finding.id === 'too_many_blocks')) return done();
   const resolved = resolve(sheet, flat, findings);
   if (resolved === undefined) return done();
   const unit = checkWires(resolved, findings);

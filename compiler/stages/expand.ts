@@ -71,7 +71,8 @@ interface Drawn extends FlatBlock {
   readonly wired: Set<string>;
 }
 
-const BLOCK_LIMIT = 100_000;
+/** Blocks and groups a sheet may come to; each depth of groups can double them. */
+const PART_LIMIT = 20_000;
 
 export function expand(sheet: Sheet, shelf: Shelf, findings: Finding[]): Flat {
   return new Expansion(sheet, shelf, findings).run();
@@ -143,7 +144,10 @@ class Expansion {
     for (const name of Object.keys(scope.blocks).sort()) {
       const block = entry(scope.blocks, name);
       if (block === undefined) continue;
-      if (this.blocks.size > BLOCK_LIMIT) return;
+      if (this.blocks.size + this.scopes.length > PART_LIMIT) {
+        this.reportTooMany();
+        return;
+      }
       const path = scope.prefix + name;
       const keys = [...scope.keys, 'blocks', name];
       const onShelf = this.shelf.find(block.is);
@@ -155,6 +159,11 @@ class Expansion {
       else if (onShelf.text === undefined) this.reportBrokenText(block.is);
       else this.addBlock(scope, name, block, onShelf.text, onShelf.shelf, keys);
     }
+  }
+
+  private reportTooMany(): void {
+    if (this.findings.some((finding) => finding.id === 'too_many_blocks')) return;
+    this.report('too_many_blocks', 'error', '', { limit: String(PART_LIMIT) });
   }
 
   private reportBrokenText(name: string): void {

@@ -31,6 +31,12 @@ export const stageWording: Readonly<Record<string, (facts: Facts) => Wording>> =
       'take it out of itself',
       'A group is drawn out into its blocks; one that contains itself would never end.',
     ),
+  too_many_blocks: (f) =>
+    words(
+      `drawn out, the sheet has more than ${f.limit} blocks and groups`,
+      'use fewer copies of its groups',
+      'A group in a group in a group multiplies its blocks. Sheets are bounded, so that one from elsewhere cannot stall the program.',
+    ),
   unknown_setting: (f) =>
     words(
       `“${f.block}” has no setting “${f.name}”`,

@@ -89,6 +89,19 @@ const cases: readonly Case[] = [
       blocks: { g: { is: 'loop' } },
     },
   },
+  {
+    id: 'too_many_blocks',
+    at: '',
+    sheet: {
+      shelf: Object.fromEntries(
+        Array.from({ length: 20 }, (_, i) => {
+          const is = i === 19 ? 'fixed' : `g${i + 1}`;
+          return [`g${i}`, { ports: {}, blocks: { a: { is }, b: { is } }, wires: {}, layout: {} }];
+        }),
+      ),
+      blocks: { it: { is: 'g0' } },
+    },
+  },
   { id: 'unconnected_input', at: 'it.u', sheet: { blocks: { it: { is: 'gain' } } }, mends: true },
   {
     id: 'unit_mismatch',
