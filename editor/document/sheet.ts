@@ -3,6 +3,9 @@ import { type Draft, produceWithPatches } from 'immer';
 import type { Sheet } from '../../compiler/sheet/sheet.ts';
 import { after, type Entry, type Held, type State, type Stroke } from './history.ts';
 
+/** A sheet as a change may write to it. */
+export type { Draft } from 'immer';
+
 /** A block that got another name, within its scope (empty, or the shelf name of the group it stands in). */
 export interface Rename {
   readonly scope: string;

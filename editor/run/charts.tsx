@@ -1,7 +1,7 @@
 /** The charts of the bench, one under the other over one time axis, each with its readout at the cursor. */
 
 import { useEffect, useMemo, useRef, useState } from 'react';
-import { Chart, DASHES } from '../parts/chart.tsx';
+import { Chart, DASHES, GUTTER } from '../parts/chart.tsx';
 import { Lanes } from '../parts/lanes.tsx';
 import { Reading } from '../parts/reading.tsx';
 import { sentenceOf } from '../work/readings.ts';
@@ -15,6 +15,11 @@ import { exportTable, turnChart } from './run_commands.ts';
 /** Least pixels of a plot, and those of the time axis. */
 const LEAST = 108;
 const AXIS = 42;
+/** Under this width the readout stands below its plot, and plots have this height. */
+const NARROW = 560;
+const NARROW_HEIGHT = 150;
+/** Pixels of the readout beside a plot. */
+const READOUT = 236;
 /** Pixels of a lane, and of a panel around its plot. */
 const LANE = 26;
 const EDGE = 10;
@@ -39,8 +44,10 @@ export function Charts() {
   const feed = useMemo(() => createFeed(bench, [...new Set(values)], [...new Set(logic)]), [bench, key]);
   useEffect(() => () => feed.stop(), [feed]);
   const [from, to] = view;
+  const narrow = size.width > 0 && size.width < NARROW;
+  const plotWidth = Math.max(0, size.width - GUTTER - (narrow ? 0 : READOUT));
   // biome-ignore lint/correctness/useExhaustiveDependencies: a new opening is to be looked at anew
-  useEffect(() => feed.look(from, to, Math.max(0, size.width - 280)), [feed, from, to, size.width, opening]);
+  useEffect(() => feed.look(from, to, plotWidth), [feed, from, to, plotWidth, opening]);
   useEffect(() => {
     const box = place.current;
     if (box === null) return;
@@ -50,7 +57,7 @@ export function Charts() {
   }, []);
 
   const lastPlot = panels.findLastIndex((panel) => panel.traces.length > 0);
-  const heights = heightsOf(panels, size.height, lastPlot);
+  const heights = heightsOf(panels, narrow ? undefined : size.height, lastPlot);
   const zoomTo = (seconds: readonly [number, number] | undefined) =>
     setZoom(seconds === undefined ? undefined : clampView([seconds[0] / tick, seconds[1] / tick], whole[1]));
   return (
@@ -76,7 +83,7 @@ export function Charts() {
           as bits
         </button>
       </header>
-      <div className="chart_stack" ref={place}>
+      <div className="chart_stack" ref={place} data-narrow={narrow || undefined}>
         {facts === undefined && <p className="notice">Run the sheet, and its traces stand here.</p>}
         {facts !== undefined && panels.length === 0 && (
           <p className="notice">
@@ -105,14 +112,14 @@ export function Charts() {
 }
 
 /** What the plots share of the height there is; at least a little each. */
-function heightsOf(panels: readonly Panel[], available: number, lastPlot: number): number[] {
+function heightsOf(panels: readonly Panel[], available: number | undefined, lastPlot: number): number[] {
   const lanes = panels.reduce((sum, panel) => sum + panel.lanes.length * LANE, 0);
   const titles = panels.filter((panel) => panel.title !== '').length * 18;
   const plots = panels.filter((panel) => panel.traces.length > 0);
   const fixed = plots.reduce((sum, panel) => sum + (panel.height ?? 0), 0);
   const free = plots.filter((panel) => panel.height === undefined).length;
-  const room = available - lanes - titles - fixed - AXIS - panels.length * EDGE - 12;
-  const each = Math.max(LEAST, Math.floor(room / Math.max(1, free)));
+  const room = (available ?? 0) - lanes - titles - fixed - AXIS - panels.length * EDGE - 12;
+  const each = available === undefined ? NARROW_HEIGHT : Math.max(LEAST, Math.floor(room / Math.max(1, free)));
   return panels.map((panel, i) => (panel.height ?? each) + (i === lastPlot ? AXIS : 0));
 }
 

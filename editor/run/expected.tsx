@@ -1,10 +1,10 @@
 /** What a run must satisfy: how each sentence stands, where it was decided, and the sentences themselves to be changed. */
 
-import type { Draft } from 'immer';
 import { parseExpectation } from '../../compiler/language/parser.ts';
 import type { Run as SheetRun } from '../../compiler/sheet/sheet.ts';
 import { sentence } from '../../compiler/wording.ts';
 import { freshName } from '../document/edits.ts';
+import type { Draft } from '../document/sheet.ts';
 import { EditedText } from '../parts/edited_text.tsx';
 import type { Verdict } from '../work/bench_messages.ts';
 import { timeWords } from '../work/value_words.ts';

@@ -21,7 +21,7 @@ export function Rail() {
       </button>
       <label className="pace">
         pace{' '}
-        <select value={String(pace)} onChange={({ target }) => bench.setPace(Number(target.value))}>
+        <select value={String(pace)} {...chosenBy((value) => bench.setPace(Number(value)))}>
           {PACES.map((one) => (
             <option key={one} value={String(one)}>
               {Number.isFinite(one) ? `${paceWords(one)} ×` : paceWords(one)}
@@ -58,6 +58,24 @@ function RailButton({ id, children }: { id: string; children: string }) {
   );
 }
 
+let byPointer = false;
+
+/** A choice by pointer gives the keys back to the commands; one by keys stays where it is. */
+function chosenBy(choose: (value: string) => void) {
+  return {
+    onPointerDown: () => {
+      byPointer = true;
+    },
+    onKeyDown: () => {
+      byPointer = false;
+    },
+    onChange: ({ target }: React.ChangeEvent<HTMLSelectElement>) => {
+      choose(target.value);
+      if (byPointer) target.blur();
+    },
+  };
+}
+
 /** Which of the sheet's runs. */
 function RunChoice() {
   const { bench } = useWorkbench();
@@ -66,13 +84,7 @@ function RunChoice() {
   const names = Object.keys(runs).sort();
   if (names.length === 0) return <span className="quiet">as it stands</span>;
   return (
-    <select
-      className="run_choice"
-      aria-label="Run"
-      value={run ?? ''}
-      onFocus={() => bench.ready()}
-      onChange={({ target }) => bench.choose(target.value)}
-    >
+    <select className="run_choice" aria-label="Run" value={run ?? ''} {...chosenBy((value) => bench.choose(value))}>
       {run === undefined && <option value="">choose a run</option>}
       {names.map((name) => (
         <option key={name} value={name}>

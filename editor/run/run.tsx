@@ -10,6 +10,7 @@ import { Expected } from './expected.tsx';
 import { Knobs } from './knobs.tsx';
 import { Nudges } from './nudges.tsx';
 import { Stage } from './stage.tsx';
+import './bench.css';
 import './run.css';
 
 export function Run() {

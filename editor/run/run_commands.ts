@@ -1,14 +1,15 @@
 /** Commands of the bench: run, hold, ticks, marks, pace, the table of a run, charts and pins of what the mark is on. */
 
-import type { Draft } from 'immer';
 import type { Sheet } from '../../compiler/sheet/sheet.ts';
 import type { Command } from '../commands.ts';
 import { freshName } from '../document/edits.ts';
 import { hand } from '../document/files.ts';
+import type { Draft } from '../document/sheet.ts';
 import { say } from '../session.ts';
 import { PACES } from '../work/bench.ts';
 import { timeWords } from '../work/value_words.ts';
 import type { Workbench } from '../workbench.ts';
+import { panelsOf } from './panels.ts';
 
 const hasRun = ({ bench }: Workbench): true | string =>
   bench.now().head > 0 || 'Nothing has run yet: Ctrl+Enter runs the sheet.';
@@ -83,17 +84,30 @@ const onOutput = (workbench: Workbench): true | string =>
   workbench.document.locked() ??
   (markedOutput(workbench) !== undefined || 'Go to an output on the sheet, or to a line, first.');
 
-/** Puts an output on a chart of its own, or takes it off every chart. */
-export function turnChart({ document }: Workbench, port: string): void {
-  const { charts } = document.sheet().desk;
+/** Puts an output on a chart of its own, or takes it off every chart; charts that stood by themselves are kept as they are. */
+export function turnChart({ document, session, bench }: Workbench, port: string): void {
+  const sheet = document.sheet();
+  const { charts } = sheet.desk;
   const charted = Object.values(charts).some((chart) => chart.traces.includes(port));
-  document.change(`${charted ? 'take' : 'chart'} ${port}${charted ? ' off the charts' : ''}`, 'run', (sheet) => {
-    if (!charted) {
-      const name = freshName(port.replaceAll('.', '_'), (taken) => Object.hasOwn(charts, taken));
-      sheet.desk.charts[name] = { traces: [port], order: Object.keys(charts).length + 1 };
-    } else takeOff(sheet, port);
+  const standing = Object.keys(charts).length > 0 ? [] : panelsOf(sheet, bench.state().facts);
+  const label = charted ? `take ${port} off the charts` : `chart ${port}`;
+  document.change(label, session.getState().view === 'run' ? 'run' : '', (draft) => {
+    for (const { traces, lanes } of standing)
+      addChart(
+        draft,
+        [...traces, ...lanes].map(({ name }) => name),
+      );
+    if (charted) takeOff(draft, port);
+    else addChart(draft, [port]);
     return undefined;
   });
+}
+
+function addChart(sheet: Draft<Sheet>, traces: string[]): void {
+  const { charts } = sheet.desk;
+  const name = freshName((traces[0] ?? 'chart').replaceAll('.', '_'), (taken) => Object.hasOwn(charts, taken));
+  const order = 1 + Math.max(0, ...Object.values(charts).map((chart) => chart.order ?? 0));
+  charts[name] = { traces, order, title: traces.join(', ') };
 }
 
 function takeOff(sheet: Draft<Sheet>, port: string): void {
@@ -106,7 +120,7 @@ function takeOff(sheet: Draft<Sheet>, port: string): void {
 /** Keeps an output's value on the paper, or takes it away. */
 export function turnPin({ document }: Workbench, port: string): void {
   const pinned = Object.hasOwn(document.sheet().desk.pins, port);
-  document.change(`${pinned ? 'unpin' : 'pin'} ${port}`, 'run', (sheet) => {
+  document.change(`${pinned ? 'unpin' : 'pin'} ${port}`, '', (sheet) => {
     if (pinned) delete sheet.desk.pins[port];
     else sheet.desk.pins[port] = {};
     return undefined;
