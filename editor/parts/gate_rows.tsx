@@ -1,9 +1,9 @@
 /** Why a gate is shut: its mode, each of its reasons and trips as it stands at the tick looked at, and what the logic before it says. */
 
-import { useEffect, useState } from 'react';
+import { useEffect, useRef, useState } from 'react';
 import { goTo } from '../draw/going.ts';
 import type { GateFacts, GateRow, SayingFacts } from '../work/bench_messages.ts';
-import { sentenceOf, type Value } from '../work/readings.ts';
+import { type Readings, sentenceOf, type Value } from '../work/readings.ts';
 import { useBench, useSheet, useWorkbench, type Workbench } from '../workbench.ts';
 
 /** How one row stands. `unknown`: nothing was recorded yet. */
@@ -135,20 +135,17 @@ function useReadings(names: readonly string[]): (name: string) => Value {
   const { readings } = useWorkbench().bench;
   const [, redraw] = useState(0);
   const key = names.join('\n');
+  const drawn = useRef('');
+  drawn.current = textOf(readings, names);
   useEffect(() => {
-    let drawn = '';
-    const last = new Map<string, string>();
     let waiting = false;
     const stops = key.split('\n').map((name) =>
-      readings.register(name, ({ numbers }) => {
-        last.set(name, numbers === undefined ? '' : numbers.join());
+      readings.register(name, () => {
         if (waiting) return;
         waiting = true;
         queueMicrotask(() => {
           waiting = false;
-          const now = [...last.values()].join('\n');
-          if (now !== drawn) redraw((count) => count + 1);
-          drawn = now;
+          if (textOf(readings, key.split('\n')) !== drawn.current) redraw((count) => count + 1);
         });
       }),
     );
@@ -157,6 +154,10 @@ function useReadings(names: readonly string[]): (name: string) => Value {
     };
   }, [readings, key]);
   return (name) => readings.now(name);
+}
+
+function textOf(readings: Readings, names: readonly string[]): string {
+  return names.map((name) => readings.now(name).numbers?.join() ?? '').join('\n');
 }
 
 /** Goes to a block: the one on the sheet that holds it. */
