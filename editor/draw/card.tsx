@@ -1,5 +1,5 @@
 /** A card on the paper, near and at middle distance: its marks, its ports, its blanks, and the findings beside it. */
-import { memo } from 'react';
+import { createContext, memo, useContext } from 'react';
 import type { Card, CardPort, Field } from '../../compiler/picture/card_size.ts';
 import { EditedText } from '../parts/edited_text.tsx';
 import { Marks } from '../parts/formula.tsx';
@@ -52,16 +52,15 @@ export const CardOnPaper = memo(function CardOnPaper({ data: { placed, path }, s
   );
 });
 
+/** Whether cards are near enough to be drawn in full; on the shelf they always are. */
+export const NearContext = createContext(true);
+
 /** The picture of a card alone, as on the shelf and in the margin. */
 export function CardPicture({ card }: { card: Card }) {
+  const near = useContext(NearContext);
   return (
     <svg className="picture" width={card.width} height={card.height} aria-hidden="true">
-      <g className="near">
-        <Marks marks={card.marks} />
-      </g>
-      <g className="middle">
-        <Marks marks={card.middle} />
-      </g>
+      <Marks marks={near ? card.marks : card.middle} />
     </svg>
   );
 }

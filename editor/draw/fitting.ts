@@ -84,7 +84,8 @@ function outputsOf(text: BlockText, block: BlockOnSheet): PortFacts[] {
 }
 
 function factsOf(name: string, type: TypeExpression, optional: boolean): PortFacts {
-  const many = type.shape.length > 0 ? 'several values' : '';
+  const sizes = type.shape.map((size) => (size.kind === 'number' ? size.value : 0));
+  const many = sizes.some((size) => size > 1) ? `${sizes.join(' by ')} values` : '';
   const unit = type.unit?.text ?? '';
   const words = type.base === 'real' ? [many, unit].filter((word) => word !== '').join(' of ') : type.base;
   return {

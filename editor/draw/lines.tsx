@@ -1,27 +1,88 @@
 /** All lines of the paper in one layer: trunks, branching dots, arrowheads, widths, rates crossed; and the strip along each to pick it by. */
-import { memo, useMemo } from 'react';
+import { memo, type RefObject, useEffect, useMemo, useState } from 'react';
+import type { StoreApi } from 'zustand/vanilla';
 import { lineMarks, openEnd, polyline } from '../../compiler/picture/line_marks.ts';
-import type { Point } from '../../compiler/picture/marks.ts';
+import type { Area, Point } from '../../compiler/picture/marks.ts';
 import { tapMarks } from '../../compiler/picture/remarks.ts';
 import type { Route } from '../../compiler/picture/router.ts';
 import { crossingOf } from '../../compiler/picture/sheet_picture.ts';
 import { focusPaper } from '../focus.ts';
 import { Marks } from '../parts/formula.tsx';
-import { thingId } from '../session.ts';
+import { thingId, type Viewport } from '../session.ts';
 import { useSession, useWorkbench } from '../workbench.ts';
 import { pressLine } from './bending.ts';
 import type { Scene } from './scene.ts';
 
-export function Lines({ scene }: { scene: Scene }) {
+/** Up to so many nets are drawn wherever they are. */
+const FEW = 150;
+
+export function Lines({ scene, live, frame }: LinesProperties) {
+  const seen = useSeen(live, frame);
+  const routes = Object.entries(scene.routes);
+  const drawn =
+    routes.length <= FEW || seen === undefined ? routes : routes.filter(([, route]) => touches(boxOf(route), seen));
   return (
     <svg className="lines" aria-hidden="true">
       <OpenEnds scene={scene} />
       <TornEnds scene={scene} />
-      {Object.entries(scene.routes).map(([output, route]) => (
+      {drawn.map(([output, route]) => (
         <Net key={output} route={route} facts={factsOf(scene, route)} />
       ))}
     </svg>
   );
+}
+
+interface LinesProperties {
+  readonly scene: Scene;
+  readonly live: StoreApi<Viewport>;
+  readonly frame: RefObject<HTMLElement | null>;
+}
+
+/** The part of the paper whose lines are drawn: what is in view and as much again on every side, anew once the view leaves it. */
+function useSeen(live: StoreApi<Viewport>, frame: RefObject<HTMLElement | null>): Area | undefined {
+  const [seen, setSeen] = useState<Area | undefined>();
+  useEffect(() => {
+    const look = ({ x, y, zoom }: Viewport) => {
+      const { clientWidth = 0, clientHeight = 0 } = frame.current ?? {};
+      const view = { x: -x / zoom, y: -y / zoom, width: clientWidth / zoom, height: clientHeight / zoom };
+      setSeen((before) => (before !== undefined && holds(before, view) ? before : grown(view)));
+    };
+    look(live.getState());
+    return live.subscribe(look);
+  }, [live, frame]);
+  return seen;
+}
+
+function grown({ x, y, width, height }: Area): Area {
+  return { x: x - width, y: y - height, width: 3 * width, height: 3 * height };
+}
+
+/** Whether the outer area holds the inner one and is not far too large for it. */
+function holds(outer: Area, inner: Area): boolean {
+  const inside =
+    outer.x <= inner.x &&
+    outer.y <= inner.y &&
+    outer.x + outer.width >= inner.x + inner.width &&
+    outer.y + outer.height >= inner.y + inner.height;
+  return inside && outer.width < 6 * inner.width;
+}
+
+const boxes = new WeakMap<Route, Area>();
+
+function boxOf(route: Route): Area {
+  let box = boxes.get(route);
+  if (box === undefined) {
+    const points = route.lines.flat();
+    const [x, y] = [Math.min(...points.map((point) => point.x)), Math.min(...points.map((point) => point.y))];
+    const right = Math.max(...points.map((point) => point.x));
+    box = { x, y, width: right - x, height: Math.max(...points.map((point) => point.y)) - y };
+    boxes.set(route, box);
+  }
+  return box;
+}
+
+function touches(a: Area, b: Area): boolean {
+  return a.x <= b.x + b.width && b.x <= a.x + a.width && a.y <= b.y + b.height && b.y <= a.y + a.height;
 }
 
 /** What is drawn of a net besides its course, as text, so that a net that did not change is not drawn anew. */

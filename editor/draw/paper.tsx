@@ -1,11 +1,13 @@
 /** The paper of Draw: ground, lines, cards, focus mark, zones along its edges, title block; the keyboard's place on it. */
-import { useEffect, useMemo, useRef } from 'react';
+import { useEffect, useMemo, useRef, useState } from 'react';
 import { createStore, type StoreApi } from 'zustand/vanilla';
 import type { Point } from '../../compiler/sheet/sheet.ts';
 import { runCommand } from '../commands.ts';
 import { thingId, type Viewport } from '../session.ts';
 import { useSession, useWorkbench } from '../workbench.ts';
 import { Canvas } from './canvas/canvas.tsx';
+import { NearContext } from './card.tsx';
+import { Far } from './far.tsx';
 import { spoken } from './going.ts';
 import { Ground } from './ground.tsx';
 import { GroupFlags } from './group_flags.tsx';
@@ -14,11 +16,18 @@ import { Leaders } from './leaders.tsx';
 import { Lines } from './lines.tsx';
 import { Slips } from './live.tsx';
 import { moveCards, putDown } from './moving_commands.ts';
+import { cardsIn } from './picking.ts';
 import { RemarkMarks, Remarks } from './remarks.tsx';
+import type { Scene } from './scene.ts';
 import { TitleBlock } from './title_block.tsx';
 import { useScene } from './use_scene.ts';
 import { wiringKey } from './wiring.ts';
 import { Zones } from './zones.tsx';
+
+type Distance = 'near' | 'middle' | 'far';
+
+/** From so many cards in view on they are drawn as from afar. */
+const MANY = 300;
 
 export function Paper() {
   const workbench = useWorkbench();
@@ -28,7 +37,7 @@ export function Paper() {
   const mode = useSession((state) => state.mode);
   const application = useRef<HTMLDivElement>(null);
   const live = useMemo(() => createStore<Viewport>(() => session.getState().viewport), [session]);
-  useDistance(live, application);
+  const distance = useDistance(live, scene, application);
 
   const onMove = (to: Readonly<Record<string, Point>>, ended: boolean) => {
     if (!ended) return session.setState(({ astray }) => ({ astray: { ...astray, ...to } }));
@@ -68,36 +77,43 @@ export function Paper() {
       // biome-ignore lint/a11y/noNoninteractiveTabindex: the drawing is one tab stop with arrows inside
       tabIndex={0}
       data-mode={mode.is}
+      data-distance={distance}
       onKeyDown={onKeyDown}
       onPointerDown={(event) => {
         if (!(event.target instanceof Element) || event.target.closest('input, textarea, button, .edited') === null)
           application.current?.focus({ preventScroll: true });
       }}
     >
-      <Canvas
-        scene={scene}
-        onMove={onMove}
-        onSelect={onSelect}
-        onPaper={onPaper}
-        onLook={(x, y, zoom) => live.setState({ x, y, zoom })}
-        under={
-          <>
-            <Ground outline={scene.ground} />
-            <RemarkMarks />
-            <Lines scene={scene} />
-          </>
-        }
-        over={
-          <>
-            <Remarks />
-            <GroupFlags scene={scene} />
-            <Slips scene={scene} />
-            <PortMark scene={scene} />
-            <PendingLine scene={scene} />
-            <FittingPorts scene={scene} />
-          </>
-        }
-      />
+      <NearContext value={distance === 'near'}>
+        <Canvas
+          scene={scene}
+          onMove={onMove}
+          onSelect={onSelect}
+          onPaper={onPaper}
+          onLook={(x, y, zoom) => live.setState({ x, y, zoom })}
+          isFar={distance === 'far'}
+          under={
+            distance === 'far' ? null : (
+              <>
+                <Ground outline={scene.ground} />
+                <RemarkMarks />
+                <Lines scene={scene} live={live} frame={application} />
+              </>
+            )
+          }
+          over={
+            <>
+              <Remarks />
+              <GroupFlags scene={scene} />
+              <Slips scene={scene} />
+              <PortMark scene={scene} />
+              <PendingLine scene={scene} />
+              <FittingPorts scene={scene} />
+            </>
+          }
+        />
+      </NearContext>
+      {distance === 'far' && <Far live={live} scene={scene} />}
       <Zones live={live} bounds={scene.bounds} />
       {scene.cards.size === 0 && scene.scope === '' && <FirstWords />}
       <TitleBlock />
@@ -106,20 +122,28 @@ export function Paper() {
   );
 }
 
-/** How far away the cards are, as a class on the drawing, with a little hysteresis. */
-function useDistance(live: StoreApi<Viewport>, place: React.RefObject<HTMLDivElement | null>): void {
+/** How far away the cards are, with a little hysteresis; very many in view count as far too. */
+function useDistance(live: StoreApi<Viewport>, scene: Scene, place: React.RefObject<HTMLDivElement | null>): Distance {
+  const [distance, setDistance] = useState<Distance>('near');
   useEffect(() => {
-    const put = ({ zoom }: Viewport) => {
+    const put = ({ x, y, zoom }: Viewport) => {
       const drawing = place.current;
       if (drawing === null) return;
-      const near = drawing.dataset.distance === 'near' ? zoom >= 0.67 : zoom >= 0.7;
-      const distance = near ? 'near' : 'middle';
-      if (drawing.dataset.distance !== distance) drawing.dataset.distance = distance;
       drawing.style.setProperty('--zoom', String(zoom));
+      const { clientWidth, clientHeight } = drawing;
+      const isMany = () =>
+        scene.cards.size > MANY &&
+        cardsIn(scene, { x: -x / zoom, y: -y / zoom, width: clientWidth / zoom, height: clientHeight / zoom }).length >
+          MANY;
+      setDistance((before) => {
+        if (zoom < (before === 'far' ? 0.43 : 0.4) || isMany()) return 'far';
+        return zoom < (before === 'near' ? 0.67 : 0.7) ? 'middle' : 'near';
+      });
     };
     put(live.getState());
     return live.subscribe(put);
-  }, [live, place]);
+  }, [live, scene, place]);
+  return distance;
 }
 
 /** What an empty paper says. */

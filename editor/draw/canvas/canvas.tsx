@@ -19,6 +19,8 @@ export interface CanvasProperties {
   readonly onPaper: (at: Point, double: boolean) => void;
   /** The viewport moved: origin in screen pixels, and scale. */
   readonly onLook: (x: number, y: number, zoom: number) => void;
+  /** No card is mounted: the whole paper is drawn on a canvas. */
+  readonly isFar: boolean;
   /** Drawn under the cards, in paper coordinates. */
   readonly under: ReactNode;
   /** Drawn over the cards, in paper coordinates. */
@@ -33,7 +35,7 @@ export function Canvas(properties: CanvasProperties) {
   );
 }
 
-function Inner({ scene, onMove, onSelect, onPaper, onLook, under, over }: CanvasProperties) {
+function Inner({ scene, onMove, onSelect, onPaper, onLook, isFar, under, over }: CanvasProperties) {
   const { document, session } = useWorkbench();
   const selection = useSession((state) => state.selection);
   const look = useSession((state) => state.look);
@@ -102,7 +104,7 @@ function Inner({ scene, onMove, onSelect, onPaper, onLook, under, over }: Canvas
       }}
     >
       <ReactFlow
-        nodes={nodes}
+        nodes={isFar ? NO_NODES : nodes}
         edges={NO_EDGES}
         nodeTypes={nodeTypes}
         onNodesChange={onNodesChange}
@@ -146,6 +148,7 @@ function Inner({ scene, onMove, onSelect, onPaper, onLook, under, over }: Canvas
   );
 }
 
+const NO_NODES: CardNode[] = [];
 const NO_EDGES: [] = [];
 
 /** The library is named with its licence where the project says what it is made from. */
