@@ -2,10 +2,12 @@
 
 import { useEffect, useMemo, useRef, useState } from 'react';
 import { Chart, DASHES, GUTTER } from '../parts/chart.tsx';
+import { EditedText } from '../parts/edited_text.tsx';
 import { Lanes } from '../parts/lanes.tsx';
 import { Reading } from '../parts/reading.tsx';
+import { factsByName } from '../work/facts_by_name.ts';
 import { sentenceOf } from '../work/readings.ts';
-import { timeWords } from '../work/value_words.ts';
+import { canShow, shownAs, timeWords } from '../work/value_words.ts';
 import { useBench, useSheet, useWorkbench } from '../workbench.ts';
 import { type ChartFeed, createFeed } from './chart_feed.ts';
 import { type Panel, panelsOf } from './panels.ts';
@@ -165,25 +167,25 @@ function PanelView({ panel, feed, view, timeAxis, height, onZoom, onKey }: Panel
   useSpoken(root, names, tick);
   const title = panel.title === '' ? names.join(', ') : panel.title;
   return (
-    <div
-      className="chart_panel"
-      ref={root}
-      role="slider"
-      tabIndex={0}
-      aria-label={`Chart ${title}, over time`}
-      aria-valuemin={0}
-      aria-valuemax={Math.max(0, (facts?.ticks ?? 1) - 1)}
-      aria-valuenow={0}
-      onKeyDown={(event) => {
-        const { tick: at, head } = bench.now();
-        const to = keySeek(event.key, event.shiftKey, at, head, facts?.ticks ?? 1);
-        if (to === undefined && !onKey(event.key)) return;
-        event.preventDefault();
-        event.stopPropagation();
-        if (to !== undefined) bench.seek(to);
-      }}
-    >
-      <div className="chart_plots">
+    <div className="chart_panel">
+      <div
+        className="chart_plots"
+        ref={root}
+        role="slider"
+        tabIndex={0}
+        aria-label={`Chart ${title}, over time`}
+        aria-valuemin={0}
+        aria-valuemax={Math.max(0, (facts?.ticks ?? 1) - 1)}
+        aria-valuenow={0}
+        onKeyDown={(event) => {
+          const { tick: at, head } = bench.now();
+          const to = keySeek(event.key, event.shiftKey, at, head, facts?.ticks ?? 1);
+          if (to === undefined && !onKey(event.key)) return;
+          event.preventDefault();
+          event.stopPropagation();
+          if (to !== undefined) bench.seek(to);
+        }}
+      >
         {panel.title !== '' && <h3>{panel.title}</h3>}
         {panel.traces.length > 0 && (
           <Chart
@@ -228,7 +230,8 @@ function Readout({ panel }: { panel: Panel }) {
               <span title={name}>{name}</span>
             </th>
             <td>
-              <Reading name={name} />
+              <Reading name={name} bare={hue !== undefined} />
+              {hue !== undefined && <UnitShown name={name} />}
             </td>
             <td>
               {panel.chart !== undefined && (
@@ -252,6 +255,37 @@ function Readout({ panel }: { panel: Panel }) {
         ))}
       </tbody>
     </table>
+  );
+}
+
+/** The unit a value is shown in: typed in place, kept on the desk for every place that shows it. */
+function UnitShown({ name }: { name: string }) {
+  const { document } = useWorkbench();
+  const { facts } = useBench();
+  const chosen = useSheet().desk.show[name];
+  const value = factsByName(facts, name);
+  if (value === undefined) return null;
+  const put = (text: string): true | string => {
+    const unit = text.trim();
+    const can = unit === '' || unit === value.unit ? true : canShow(value.unit, unit);
+    if (can !== true) return can;
+    document.change(`show ${name} in ${unit === '' ? value.unit : unit}`, 'run', (sheet) => {
+      if (unit === '' || unit === value.unit) delete sheet.desk.show[name];
+      else sheet.desk.show[name] = unit;
+      return undefined;
+    });
+    return true;
+  };
+  return (
+    <EditedText
+      field={`show ${name}`}
+      className="unit"
+      label={`Unit of ${name}`}
+      value={chosen ?? value.unit}
+      change={put}
+    >
+      {shownAs(value, chosen).unit || '\u00a0'}
+    </EditedText>
   );
 }
 

@@ -2,7 +2,7 @@
 
 import { useEffect, useRef } from 'react';
 import { commandOf, runCommand } from '../commands.ts';
-import { PACES } from '../work/bench.ts';
+import { PACES, usualRun } from '../work/bench.ts';
 import type { RunFacts } from '../work/bench_messages.ts';
 import { timeWords } from '../work/value_words.ts';
 import { useBench, useSheet, useWorkbench } from '../workbench.ts';
@@ -80,12 +80,17 @@ function chosenBy(choose: (value: string) => void) {
 function RunChoice() {
   const { bench } = useWorkbench();
   const { run } = useBench();
-  const { runs } = useSheet();
+  const sheet = useSheet();
+  const { runs } = sheet;
   const names = Object.keys(runs).sort();
   if (names.length === 0) return <span className="quiet">as it stands</span>;
   return (
-    <select className="run_choice" aria-label="Run" value={run ?? ''} {...chosenBy((value) => bench.choose(value))}>
-      {run === undefined && <option value="">choose a run</option>}
+    <select
+      className="run_choice"
+      aria-label="Run"
+      value={run ?? usualRun(sheet) ?? ''}
+      {...chosenBy((value) => bench.choose(value))}
+    >
       {names.map((name) => (
         <option key={name} value={name}>
           {name.replaceAll('_', ' ')}

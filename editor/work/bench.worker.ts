@@ -121,7 +121,7 @@ async function open(number: number, opening: Opening): Promise<void> {
 async function reopen(ports: readonly string[]): Promise<void> {
   if (run === undefined) return;
   const findings: Finding[] = [];
-  const opened = await LiveRun.open({ ...run.opening, kept: run.opening.kept }, library, ports, findings);
+  const opened = await LiveRun.open({ ...run.opening, kept: [...run.kept] }, library, ports, findings);
   if (opened === undefined) return;
   nudged = ports;
   const to = run.head;

@@ -40,6 +40,8 @@ export class LiveRun {
   moments: Moment[] = [];
   notches: Notch[] = [];
   traces = new Map<number, Trace>();
+  /** Names whose traces were asked for. */
+  readonly kept = new Set<string>();
   private readonly library: Library;
   private readonly bench: Bench;
   private readonly hooks: readonly string[];
@@ -316,6 +318,7 @@ export class LiveRun {
 
   /** Keeps the traces of these names too; true when the run must be gone through again to have their past. */
   keepTraces(names: readonly string[]): boolean {
+    for (const name of names) this.kept.add(name);
     let fresh = false;
     const wanted = [...names, ...this.facts.record, ...this.facts.gates.map(({ path }) => `${path}.mode`)];
     for (const name of wanted) {

@@ -1,7 +1,7 @@
 /** Numbers of a run as people read them: four digits, the unit somebody chose, words for modes and truths. */
 
 import { parseUnit } from '../../compiler/language/parser.ts';
-import { unitOf } from '../../compiler/language/units.ts';
+import { dimensionless, sameDimension, unitOf } from '../../compiler/language/units.ts';
 import { unitText } from '../../compiler/picture/symbols.ts';
 import type { Recorded } from './bench_messages.ts';
 
@@ -28,6 +28,20 @@ export function shownUnit(unit: string): Shown | undefined {
 export function shownAs(facts: Pick<Recorded, 'unit'>, chosen: string | undefined): Shown {
   const own = shownUnit(facts.unit) ?? { factor: 1, unit: facts.unit };
   return (chosen === undefined ? undefined : shownUnit(chosen)) ?? own;
+}
+
+/** True, or why a value in one unit cannot be shown in another. */
+export function canShow(own: string, wanted: string): true | string {
+  const unit = (text: string) => {
+    const parsed = text === '' ? undefined : parseUnit(text).value;
+    return parsed === undefined ? undefined : unitOf(parsed);
+  };
+  const [from, to] = [unit(own), unit(wanted)];
+  if (to === undefined || 'unknown' in to) return `I do not know the unit ${wanted}.`;
+  const dimension = from === undefined || 'unknown' in from ? dimensionless : from.dimension;
+  return (
+    sameDimension(dimension, to.dimension) || `${wanted} is something else than ${own === '' ? 'a plain number' : own}.`
+  );
 }
 
 /** A number with four digits: `0.0314`, `12.35`, `1.235e6`; of steady width where digits are. */

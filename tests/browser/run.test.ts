@@ -2,6 +2,7 @@
 
 import { spawnSync } from 'node:child_process';
 import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { createRequire } from 'node:module';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
@@ -214,6 +215,48 @@ test('a trip is flagged on the rail, and the gate says which row tripped it', as
   const gate = page.getByRole('region', { name: 'Gate gate' });
   await gate.getByText('tripped', { exact: true }).waitFor();
   await gate.getByRole('listitem').filter({ hasText: 'far' }).getByRole('img', { name: 'trips' }).waitFor();
+  expect(errors).toEqual([]);
+  await context.close();
+});
+
+const AXE = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
+
+test.each([
+  ['light', 1280, 800],
+  ['dark', 1280, 800],
+  ['light', 390, 844],
+] as const)('a checker finds no fault on the bench in %s at %i × %i', async (theme, width, height) => {
+  const { context, page, errors } = await openBench({ dark: theme === 'dark', width, height });
+  await toTheEnd(page);
+  await page.evaluate(AXE);
+  const faults = await page.evaluate(async () => {
+    const axe = (
+      window as unknown as { axe: { run(): Promise<{ violations: { id: string; nodes: { target: unknown[] }[] }[] }> } }
+    ).axe;
+    const { violations } = await axe.run();
+    return violations.flatMap(({ id, nodes }) => nodes.map(({ target }) => `${id}: ${target.join(' ')}`));
+  });
+  expect(faults).toEqual([]);
+  // Nothing lies beyond the right edge, and the readout says the values the chart's slider says.
+  expect(await page.evaluate(() => document.documentElement.scrollWidth - innerWidth)).toBeLessThanOrEqual(0);
+  const spoken = await page.getByRole('slider', { name: /table\.speed/ }).getAttribute('aria-valuetext');
+  expect(spoken).toMatch(/^5\.995 s: table\.speed [−0-9.]+ rad\/s$/);
+  expect(errors).toEqual([]);
+  await context.close();
+});
+
+test('a value is shown in the unit that is typed beside it, on every place', async () => {
+  const { context, page, errors } = await openBench();
+  await toTheEnd(page);
+  await page.getByRole('button', { name: 'Unit of table.angle: rad' }).click();
+  await page.keyboard.type('N');
+  await page.keyboard.press('Enter');
+  await page.getByText('N is something else than rad.').waitFor();
+  await page.keyboard.press('Control+A');
+  await page.keyboard.type('deg');
+  await page.keyboard.press('Enter');
+  const row = page.getByRole('row', { name: /table\.angle/ });
+  await expect.poll(() => row.textContent()).toMatch(/28\.6\d.*°$/);
   expect(errors).toEqual([]);
   await context.close();
 });
