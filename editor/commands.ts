@@ -4,6 +4,7 @@ import { FILE_COMMANDS } from './document/file_commands.ts';
 import { DRAW_COMMANDS } from './draw/draw_commands.ts';
 import { MOVING_COMMANDS } from './draw/moving_commands.ts';
 import { REMARK_COMMANDS } from './draw/remark_commands.ts';
+import { TEXT_COMMANDS } from './draw/text_commands.ts';
 import { moveFocus } from './focus.ts';
 import { RUN_COMMANDS } from './run/run_commands.ts';
 import { type Region, say, VIEWS, type View } from './session.ts';
@@ -130,6 +131,7 @@ export const COMMANDS: readonly Command[] = [
   ...DRAW_COMMANDS,
   ...MOVING_COMMANDS,
   ...REMARK_COMMANDS,
+  ...TEXT_COMMANDS,
   ...RUN_COMMANDS,
   ...SHIP_COMMANDS,
 ];

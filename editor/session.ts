@@ -63,6 +63,8 @@ export interface Session {
   readonly shelf: string | undefined;
   readonly outline: boolean;
   readonly help: boolean;
+  /** The block text of one's own that is edited, by its name on the shelf. */
+  readonly text: string | undefined;
   readonly find: Finding | undefined;
   readonly mode: Mode;
   /** Where cards are while they are dragged or carried, by name. */
@@ -101,6 +103,7 @@ const FIRST: Session = {
   shelf: undefined,
   outline: false,
   help: false,
+  text: undefined,
   find: undefined,
   mode: { is: 'idle' },
   astray: {},
@@ -117,7 +120,7 @@ const FIRST: Session = {
 };
 
 /** What is kept beside the journal. */
-const KEPT = ['view', 'under', 'theme', 'scope', 'mark', 'selection', 'viewport', 'shelf', 'outline'] as const;
+const KEPT = ['view', 'under', 'theme', 'scope', 'mark', 'selection', 'viewport', 'shelf', 'outline', 'text'] as const;
 
 export function createSession(): SessionStore {
   return createStore<Session>(() => FIRST);

@@ -3,6 +3,7 @@ import { Suspense, useEffect, useRef } from 'react';
 import { runCommand } from './commands.ts';
 import { Margin } from './draw/margin.tsx';
 import { ShelfLine } from './draw/shelf.tsx';
+import { TextPanel } from './draw/text_panel.tsx';
 import { FileMenu } from './file_menu.tsx';
 import { Find } from './find.tsx';
 import { watchFocus } from './focus.ts';
@@ -42,6 +43,7 @@ export function Shell() {
       <main className="paper" data-region="paper" aria-label="Paper" tabIndex={-1}>
         <ViewSlot view={view} />
         {help && <Help />}
+        {drawn && <TextPanel />}
         {under !== undefined && under !== view && <ViewSlot view={under} />}
       </main>
       <aside className="margin" data-region="margin" aria-label="Margin" tabIndex={-1}>

@@ -17,6 +17,6 @@ export default defineConfig({
     target: 'es2023',
     modulePreload: { polyfill: false },
     assetsInlineLimit: 0,
-    chunkSizeWarningLimit: 900,
+    chunkSizeWarningLimit: 4000,
   },
 });

@@ -7,7 +7,6 @@ import { addInput, freshName, groundOf, isGroupName, removeInput, setFact } from
 import { EditedText } from '../parts/edited_text.tsx';
 import { SettingField } from '../parts/value_field.tsx';
 import { useSession, useSheet, useWorkbench } from '../workbench.ts';
-import { BlockTextStrip } from './block_text.tsx';
 import { type PortFacts, portsOf } from './fitting.ts';
 import { goTo, readersOf } from './going.ts';
 import { renameMark } from './naming.ts';
@@ -66,7 +65,16 @@ export function SelectedBlock({ name }: { name: string }) {
           Go into the group <kbd>]</kbd>
         </button>
       )}
-      {typeof own === 'string' && <BlockTextStrip name={block.is} />}
+      {typeof own === 'string' && (
+        <button type="button" className="written" onClick={() => runCommand(workbench, 'text.open')}>
+          Edit its text <kbd>e</kbd>
+        </button>
+      )}
+      {own === undefined && text !== undefined && (
+        <button type="button" className="written" onClick={() => runCommand(workbench, 'text.own')}>
+          Make its text mine
+        </button>
+      )}
     </>
   );
 }
