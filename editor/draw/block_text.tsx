@@ -39,7 +39,7 @@ monaco.languages.setMonarchTokensProvider(LANGUAGE, {
       [/#.*$/, 'comment'],
       [/"[^"]*"?/, 'string'],
       [/d\/dt\b/, 'keyword'],
-      [/^\s*[a-z]+/, { cases: { '@statements': 'keyword', '@default': 'identifier' } }],
+      [/^(\s*)([a-z]+)/, ['', { cases: { '@statements': 'keyword', '@default': 'identifier' } }]],
       [/\d[\d.]*(?:[eE][+-]?\d+)?/, 'number'],
       [
         /[A-Za-z_][A-Za-z0-9_]*/,
@@ -86,7 +86,7 @@ monaco.languages.registerCompletionItemProvider(LANGUAGE, {
   },
 });
 for (const theme of ['light', 'dark'] as const) {
-  const { paper, ink, muted, card } = palettes[theme];
+  const { paper, ink, muted, card, ground } = palettes[theme];
   monaco.editor.defineTheme(theme, {
     base: theme === 'light' ? 'vs' : 'vs-dark',
     inherit: false,
@@ -103,6 +103,17 @@ for (const theme of ['light', 'dark'] as const) {
       'editorCursor.foreground': ink,
       'editorLineNumber.foreground': muted,
       'editorWidget.background': paper,
+      'editorWidget.border': ink,
+      'editorSuggestWidget.background': paper,
+      'editorSuggestWidget.foreground': ink,
+      'editorSuggestWidget.highlightForeground': ink,
+      'editorSuggestWidget.selectedBackground': ground,
+      'editorSuggestWidget.selectedForeground': ink,
+      'editorSuggestWidget.focusHighlightForeground': ink,
+      'editor.selectionBackground': ground,
+      'editorBracketMatch.background': ground,
+      'editorBracketMatch.border': muted,
+      'editorHoverWidget.background': paper,
     },
   });
 }
@@ -180,6 +191,10 @@ function Editor({ name, text, findings }: { name: string; text: string; findings
       fontSize: 13,
       scrollBeyondLastLine: false,
       wordBasedSuggestions: 'off',
+      bracketPairColorization: { enabled: false },
+      guides: { indentation: false },
+      fixedOverflowWidgets: true,
+      fontFamily: getComputedStyle(document.documentElement).getPropertyValue('--plain'),
       renderLineHighlight: 'none',
       ariaLabel: `Text of ${name}. Control M lets Tab leave it.`,
     });

@@ -2,6 +2,7 @@
 import { useSession } from '../workbench.ts';
 import './cards.css';
 import './draw.css';
+import './draw_marks.css';
 import { Outline } from './outline.tsx';
 import { Paper } from './paper.tsx';
 
