@@ -3,7 +3,7 @@ import { readFileSync } from 'node:fs';
 import { createRequire } from 'node:module';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { launch, openEditor, openSample, type Served, serveEditor } from './harness.ts';
+import { downloadedSheet, launch, middleOf, openEditor, openSample, type Served, serveEditor } from './harness.ts';
 
 let browser: Browser;
 let served: Served;
@@ -99,5 +99,34 @@ test('the first load, fonts and threads with it, is under 500 kB as it travels',
   await page.waitForTimeout(1500);
   expect(bytes).toBeGreaterThan(100_000);
   expect(bytes).toBeLessThan(500_000);
+  await context.close();
+});
+
+test('two taps wire two ports, and a finger pans the paper', async () => {
+  const { page, context, errors } = await openEditor(browser, served.address, {
+    width: 1024,
+    height: 768,
+    touch: true,
+  });
+  await openSample(page, 'first loop');
+  await page.waitForTimeout(300);
+  const from = await middleOf(page, 'output knob.y');
+  const to = await middleOf(page, 'input table.load');
+  await page.touchscreen.tap(from.x, from.y);
+  await page.getByRole('status').filter({ hasText: 'Wiring from knob.y' }).waitFor({ state: 'attached' });
+  await page.touchscreen.tap(to.x, to.y);
+  const sheet = JSON.parse(await downloadedSheet(page));
+  expect(sheet.wires['table.load']).toBe('knob.y');
+  const before = await middleOf(page, 'block gain');
+  const session = await context.newCDPSession(page);
+  const touch = (type: 'touchStart' | 'touchMove' | 'touchEnd', x: number, y: number) =>
+    session.send('Input.dispatchTouchEvent', { type, touchPoints: type === 'touchEnd' ? [] : [{ x, y }] });
+  await touch('touchStart', 300, 600);
+  for (let step = 1; step <= 6; step++) await touch('touchMove', 300, 600 - 20 * step);
+  await touch('touchEnd', 300, 480);
+  await page.waitForTimeout(300);
+  const after = await middleOf(page, 'block gain');
+  expect(before.y - after.y).toBeGreaterThan(60);
+  expect(errors).toEqual([]);
   await context.close();
 });

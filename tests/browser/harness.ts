@@ -51,6 +51,8 @@ export interface Look {
   readonly height?: number;
   readonly dark?: boolean;
   readonly still?: boolean;
+  /** Fingers instead of a mouse. */
+  readonly touch?: boolean;
 }
 
 /** An editor of its own, with nothing kept from before, and what went wrong in its page. */
@@ -66,6 +68,8 @@ export async function openEditor(browser: Browser, address: string, look: Look =
     viewport: { width: look.width ?? 1280, height: look.height ?? 800 },
     colorScheme: look.dark === true ? 'dark' : 'light',
     reducedMotion: look.still === false ? 'no-preference' : 'reduce',
+    hasTouch: look.touch === true,
+    isMobile: look.touch === true,
     permissions: ['clipboard-read', 'clipboard-write'],
   });
   const page = await context.newPage();
