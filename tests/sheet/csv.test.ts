@@ -106,9 +106,9 @@ describe('reading', () => {
   });
 
   test('a table that is too long is refused at once', () => {
-    const began = performance.now();
+    const began = process.cpuUsage().user / 1000;
     const [finding] = readCsv(' '.repeat(MAX_CSV_LENGTH + 1), 'log.csv').findings;
-    expect(performance.now() - began).toBeLessThan(1_000);
+    expect(process.cpuUsage().user / 1000 - began).toBeLessThan(1_000);
     expect(finding?.id).toBe('csv_too_large');
     expect(sheetWording.csv_too_large?.(finding?.facts ?? {}).full).toMatch(/^log\.csv has 64\.0 million characters/);
   });
@@ -132,8 +132,8 @@ describe('reading', () => {
 
   test('a long table is read in a moment', () => {
     const text = `t,a\n${Array.from({ length: 500_000 }, (_, i) => `${i},${i / 7}`).join('\n')}\n`;
-    const began = performance.now();
+    const began = process.cpuUsage().user / 1000;
     expect(readCsv(text, 'long.csv').value?.rows).toBe(500_000);
-    expect(performance.now() - began).toBeLessThan(4_000);
+    expect(process.cpuUsage().user / 1000 - began).toBeLessThan(4_000);
   });
 });
