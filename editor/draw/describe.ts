@@ -22,7 +22,13 @@ export function describe(
 ): CardDescription {
   const place = groundOf(sheet, scope);
   const spot = place === undefined ? undefined : entry(place.layout, name);
-  const options: DescribeOptions = { flip: spot !== undefined && isFlipped(spot), severalRates: severalRates(sheet) };
+  const solved =
+    found !== undefined ? solvedOf(found) : isFromPlantShelf(block) ? ({ side: 'plant' } as const) : undefined;
+  const options: DescribeOptions = {
+    flip: spot !== undefined && isFlipped(spot),
+    severalRates: severalRates(sheet),
+    ...(solved === undefined ? {} : { solved }),
+  };
   const own = entry(sheet.shelf, block.is);
   if (typeof own === 'object') return describeGroup(name, block, own, options);
   const text = textOf(sheet, block.is);

@@ -67,7 +67,6 @@ export function Paper() {
   };
   const active = mark === undefined ? undefined : thingId(mark);
   return (
-    // biome-ignore lint/a11y/useAriaPropsSupportedByRole: an application may own its active descendant
     <div
       className="drawing"
       ref={application}

@@ -82,7 +82,6 @@ function Note({ name }: { name: string }) {
     addEventListener('pointerup', onUp);
   };
   return (
-    // biome-ignore lint/a11y/noStaticElementInteractions: dragging is for the pointer; the note's own button takes the keys
     <div
       className="remark nodrag nopan"
       style={{ left: note.at[0] - 4, top: note.at[1] - 4, width: width + 8, height: lines * 19 + 8 }}
