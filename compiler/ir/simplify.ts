@@ -38,34 +38,66 @@ export function size(program: Program): number {
   return program.functions.reduce((sum, func) => sum + count(func.body), 0);
 }
 
+const nothing: ReadonlySet<number> = new Set();
+
+/** A value made already, and the slots it was loaded from, which may change. */
+interface Made {
+  readonly value: Value;
+  readonly loads: ReadonlySet<number>;
+}
+
 /** What has been made already and can be read again, by what it is. */
 class Shared {
-  private readonly pure: Map<string, Value>;
-  /** What depends on slots, which may change. */
-  private readonly loaded: Map<string, { readonly value: Value; readonly loads: ReadonlySet<number> }>;
-
-  constructor(outer?: Shared) {
-    this.pure = new Map(outer?.pure);
-    this.loaded = new Map(outer?.loaded);
-  }
+  private readonly made = new Map<string, Made>();
+  /** Keys of what was loaded from a slot; some may be gone by now. */
+  private readonly bySlot = new Map<number, Set<string>>();
+  /** What stood under a key before each change inside a nested list. */
+  private readonly before: (readonly [string, Made | undefined])[] = [];
+  private depth = 0;
 
   get(key: string): Value | undefined {
-    return this.pure.get(key) ?? this.loaded.get(key)?.value;
+    return this.made.get(key)?.value;
   }
 
-  set(key: string, value: Value, loads?: ReadonlySet<number>): void {
-    if (loads === undefined || loads.size === 0) this.pure.set(key, value);
-    else this.loaded.set(key, { value, loads });
+  set(key: string, value: Value, loads: ReadonlySet<number> = nothing): void {
+    if (this.depth > 0) this.before.push([key, this.made.get(key)]);
+    this.put(key, { value, loads });
   }
 
   /** Drops what was loaded from these slots: they may hold something else now. */
   forget(stores: ReadonlySet<number>): void {
-    if (stores.size === 0) return;
-    for (const [key, { loads }] of this.loaded) for (const slot of loads) if (stores.has(slot)) this.loaded.delete(key);
+    for (const slot of stores) {
+      const keys = this.bySlot.get(slot) ?? [];
+      this.bySlot.delete(slot);
+      for (const key of keys) {
+        const made = this.made.get(key);
+        if (made === undefined || !made.loads.has(slot)) continue;
+        if (this.depth > 0) this.before.push([key, made]);
+        this.made.delete(key);
+      }
+    }
+  }
+
+  /** Goes through a nested list; what is made or forgotten there leaves no trace. */
+  nested(list: () => void): void {
+    const mark = this.before.length;
+    this.depth++;
+    list();
+    this.depth--;
+    for (const [key, made] of this.before.splice(mark).reverse())
+      if (made === undefined) this.made.delete(key);
+      else this.put(key, made);
+  }
+
+  private put(key: string, made: Made): void {
+    this.made.set(key, made);
+    for (const slot of made.loads) {
+      const keys = this.bySlot.get(slot);
+      if (keys === undefined) this.bySlot.set(slot, new Set([key]));
+      else keys.add(key);
+    }
   }
 }
-
-const nothing: ReadonlySet<number> = new Set();
 
 /** Rewrites one function from the top; values are numbered anew. */
 class Rewriter {
@@ -215,8 +247,8 @@ class Rewriter {
     const turned = maker?.op === 'not_bool' ? maker.args[0] : undefined;
     const yes: Instruction[] = [];
     const no: Instruction[] = [];
-    this.list(instruction.then, new Shared(shared), yes);
-    this.list(instruction.else, new Shared(shared), no);
+    shared.nested(() => this.list(instruction.then, shared, yes));
+    shared.nested(() => this.list(instruction.else, shared, no));
     shared.forget(listEffects([instruction], this.program, this.known).stores);
     into.push(turned === undefined ? branch(condition, yes, no) : branch(turned, no, yes));
   }
@@ -232,7 +264,7 @@ class Rewriter {
     const index = this.fresh('i32');
     this.rename(instruction.index, index);
     const body: Instruction[] = [];
-    this.list(instruction.body, new Shared(shared), body);
+    shared.nested(() => this.list(instruction.body, shared, body));
     into.push({ do: 'repeat', count: instruction.count, index, body });
   }
 
