@@ -64,15 +64,14 @@ export function compile(sheet: Sheet, options: CompileOptions): Found<Compiled> 
 
   const files = (file: string): string | undefined => options.files?.(file);
   const design: Design = { name, sheet, resolved, definitions, ordered, number, unit, files };
-  const lowered = lowerController(design, findings);
-  const bench = (watch: Watch, into: Finding[] = []): Lowered => {
-    const all = watch.keep === 'all' ? orderStages(definitions, [], true) : undefined;
-    return lowerBench(all === undefined ? design : { ...design, ordered: all }, watch, into);
-  };
-  bench({ keep: new Set(), record: [], hooks: [] }, findings);
+  const program = lowerController(design, findings);
   if (findings.some((finding) => finding.level === 'error')) return done();
+  const bench = (watch: Watch): Lowered => {
+    const all = watch.keep === 'all' ? orderStages(definitions, [], true) : undefined;
+    return lowerBench(all === undefined ? design : { ...design, ordered: all }, watch, []);
+  };
 
-  const controller = simplify(lowered.program, new Set());
+  const controller = simplify(program, new Set());
   return done({
     sheet,
     name,

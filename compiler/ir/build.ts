@@ -43,9 +43,10 @@ export class Builder {
   op(name: string, ...args: Value[]): Value {
     const record = operation(name);
     if (record.args.length !== args.length) throw new Error(`${name} takes ${record.args.length} values`);
-    for (const [i, arg] of args.entries())
-      if (this.typeOf(arg) !== record.args[i])
-        throw new Error(`${this.name}: ${name} takes ${record.args[i]}, got ${this.typeOf(arg)}`);
+    for (let i = 0; i < args.length; i++) {
+      const got = this.typeOf(args[i] as Value);
+      if (got !== record.args[i]) throw new Error(`${this.name}: ${name} takes ${record.args[i]}, got ${got}`);
+    }
     const to = this.fresh(record.result);
     this.push({ do: 'compute', to, op: name, args });
     return to;

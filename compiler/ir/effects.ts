@@ -22,17 +22,12 @@ export function listEffects(list: readonly Instruction[], program: Program, know
   const loads = new Set<number>();
   const stores = new Set<number>();
   const visit = (instructions: readonly Instruction[]): void => {
-    for (const instruction of instructions) {
+    for (const instruction of instructions)
       if (instruction.do === 'if') {
         visit(instruction.then);
         visit(instruction.else);
       } else if (instruction.do === 'repeat') visit(instruction.body);
-      else {
-        const own = stepEffects(instruction, program, known);
-        for (const slot of own.loads) loads.add(slot);
-        for (const slot of own.stores) stores.add(slot);
-      }
-    }
+      else addEffects(instruction, program, known, loads, stores);
   };
   visit(list);
   return { loads, stores };
@@ -42,25 +37,43 @@ const none: Effects = { loads: new Set(), stores: new Set() };
 
 /** Effects of one instruction that holds no list. */
 export function stepEffects(instruction: Instruction, program: Program, known: FunctionEffects): Effects {
-  switch (instruction.do) {
-    case 'load':
-      return { loads: new Set([instruction.slot]), stores: none.stores };
-    case 'store':
-      return { loads: none.loads, stores: new Set([instruction.slot]) };
-    case 'line_load':
-      return { loads: withHead(instruction.slot, program), stores: none.stores };
-    case 'line_push':
-      return { loads: withHead(instruction.slot, program), stores: withHead(instruction.slot, program) };
-    case 'call':
-      return known.get(instruction.func) ?? none;
-    default:
-      return none;
-  }
+  if (instruction.do === 'const' || instruction.do === 'compute' || instruction.do === 'note') return none;
+  if (instruction.do === 'call') return known.get(instruction.func) ?? none;
+  const loads = new Set<number>();
+  const stores = new Set<number>();
+  addEffects(instruction, program, known, loads, stores);
+  return { loads, stores };
 }
 
-function withHead(slot: number, program: Program): ReadonlySet<number> {
-  const head = program.slots[slot]?.head;
-  return new Set(head === undefined ? [slot] : [slot, head]);
+function addEffects(
+  instruction: Instruction,
+  program: Program,
+  known: FunctionEffects,
+  loads: Set<number>,
+  stores: Set<number>,
+): void {
+  switch (instruction.do) {
+    case 'load':
+      loads.add(instruction.slot);
+      break;
+    case 'store':
+      stores.add(instruction.slot);
+      break;
+    case 'line_load':
+    case 'line_push': {
+      const { slot } = instruction;
+      for (const touched of [slot, program.slots[slot]?.head ?? slot]) {
+        loads.add(touched);
+        if (instruction.do === 'line_push') stores.add(touched);
+      }
+      break;
+    }
+    case 'call': {
+      const own = known.get(instruction.func) ?? none;
+      for (const slot of own.loads) loads.add(slot);
+      for (const slot of own.stores) stores.add(slot);
+    }
+  }
 }
 
 /** The value an instruction makes, if it makes one and does nothing else. */

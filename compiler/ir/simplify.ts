@@ -106,6 +106,8 @@ class Rewriter {
   private readonly constants = new Map<Value, number>();
   private readonly makers = new Map<Value, { op: string; args: readonly Value[] }>();
   private readonly renamed = new Map<Value, Value>();
+  /** Each slot as a set of its own. */
+  private readonly single = new Map<number, ReadonlySet<number>>();
   private readonly func: Func;
   private readonly program: Program;
   private readonly known: FunctionEffects;
@@ -124,6 +126,14 @@ class Rewriter {
     const named = Object.keys(this.names).length > 0 ? { names: this.names } : {};
     const rewritten: Func = { ...this.func, values: this.types, body, result, ...named };
     return withoutDeadValues(rewritten, this.known);
+  }
+
+  private only(slot: number): ReadonlySet<number> {
+    const known = this.single.get(slot);
+    if (known !== undefined) return known;
+    const made = new Set([slot]);
+    this.single.set(slot, made);
+    return made;
   }
 
   private typeOf(old: Value): Type {
@@ -167,7 +177,7 @@ class Rewriter {
         const { slot } = instruction;
         const index = this.index(instruction.slot, instruction.index);
         const key = elementKey(slot, this.constantIndex(slot, index));
-        const made = this.share(key, new Set([slot]), instruction.to, shared, (to) => ({
+        const made = this.share(key, this.only(slot), instruction.to, shared, (to) => ({
           do: 'load',
           to,
           slot,
@@ -183,8 +193,8 @@ class Rewriter {
         const key = elementKey(slot, this.constantIndex(slot, index));
         this.nameAfter(slot, value, index);
         if (shared.get(key) === value) break;
-        shared.forget(new Set([slot]));
-        shared.set(key, value, new Set([slot]));
+        shared.forget(this.only(slot));
+        shared.set(key, value, this.only(slot));
         into.push({ do: 'store', slot, index, value });
         break;
       }
@@ -291,8 +301,8 @@ class Rewriter {
     }
     if (instead !== undefined)
       return 'value' in instead ? instead.value : this.constant(record.result, instead.number, shared, into);
-    const ordered = record.commutes === true ? [...args].sort((a, b) => a - b) : args;
-    const key = `${op} ${ordered.join(' ')}`;
+    const [a = -1, b = -1] = args;
+    const key = record.commutes === true && b < a ? `${op} ${b} ${a}` : `${op} ${args.join(' ')}`;
     const there = shared.get(key);
     if (there !== undefined) return there;
     const to = this.fresh(record.result);

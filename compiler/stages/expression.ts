@@ -13,6 +13,9 @@ const REDUCTIONS = new Set(['sum', 'product', 'all', 'any', 'count']);
 /** Largest number of scalars in one quantity. */
 const SIZE_LIMIT = 4096;
 
+const NOTHING_BOUND: ReadonlyMap<string, Quantity> = new Map();
+const NO_ELEMENTS: ReadonlyMap<string, string> = new Map();
+
 /** Lowers one expression; undefined after findings were reported. */
 export function lowerExpression(expression: Expression, scope: Scope): Quantity | undefined {
   try {
@@ -33,14 +36,14 @@ export function convert(
   at: Spot,
 ): Quantity | undefined {
   try {
-    const lowering = new Lowering(scope);
+    const scalars = new Scalars(scope);
     if (quantity.rows !== rows || quantity.columns !== columns) {
-      lowering.fail('wrong_size', at, {
+      scalars.fail('wrong_size', at, {
         wanted: shapeText(rows, columns),
         got: shapeText(quantity.rows, quantity.columns),
       });
     }
-    return lowering.as(quantity, kind, at);
+    return scalars.as(quantity, kind, at);
   } catch (error) {
     if (error instanceof Abandoned) return undefined;
     throw error;
@@ -55,8 +58,10 @@ export function valuesOf(quantity: Quantity, scope: Scope): Value[] {
 }
 
 class Lowering extends Scalars {
-  private readonly bound = new Map<string, Quantity>();
-  private readonly elements = new Map<string, string>();
+  /** What names bound inside the expression stand for. */
+  private bound = NOTHING_BOUND;
+  /** Kinds of the open-ended inputs that names are bound to. */
+  private elements = NO_ELEMENTS;
 
   lower(e: Expression): Quantity {
     switch (e.kind) {
@@ -108,12 +113,10 @@ class Lowering extends Scalars {
   }
 
   private with(bindings: readonly (readonly [string, Quantity])[], body: () => Quantity): Quantity {
-    const before = bindings.map(([name]) => [name, this.bound.get(name)] as const);
-    for (const [name, quantity] of bindings) this.bound.set(name, quantity);
+    const around = this.bound;
+    this.bound = new Map([...around, ...bindings]);
     const result = body();
-    for (const [name, quantity] of before)
-      if (quantity === undefined) this.bound.delete(name);
-      else this.bound.set(name, quantity);
+    this.bound = around;
     return result;
   }
 
@@ -122,11 +125,10 @@ class Lowering extends Scalars {
     element: { readonly kind: string; readonly quantity: Quantity },
     body: () => Quantity,
   ): Quantity {
-    const before = this.elements.get(variable);
-    this.elements.set(variable, element.kind);
+    const around = this.elements;
+    this.elements = new Map([...around, [variable, element.kind]]);
     const result = this.with([[variable, element.quantity]], body);
-    if (before === undefined) this.elements.delete(variable);
-    else this.elements.set(variable, before);
+    this.elements = around;
     return result;
   }
 

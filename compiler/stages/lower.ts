@@ -66,14 +66,14 @@ export interface Design {
   files(name: string): string | undefined;
 }
 
-/** The exported program alone. */
-export function lowerController(design: Design, findings: Finding[]): Lowered {
+/** The exported program alone; the plant's equations are gone through for what there is to say about them. */
+export function lowerController(design: Design, findings: Finding[]): Program {
   const lowering = start(design, WATCH_NOTHING, findings);
   checkNeeds(lowering);
   lowerTick(lowering, design.ordered);
   const program = lowering.assembly.finish(design.name, design.number);
-  const { graph, settings } = lowering.assembly;
-  return { program, graph, settings, hooks: lowering.hooks, columns: [] };
+  lowerPlant(lowering, design.ordered);
+  return program;
 }
 
 /** The program with its plant, its recording and its hooks. */
@@ -82,15 +82,7 @@ export function lowerBench(design: Design, watch: Watch, findings: Finding[]): L
   const lowering = start(design, watch, findings);
   const { assembly } = lowering;
   lowerTick(lowering, ordered);
-  assembly.slot('bench.tick', 'memory', 'i32', { note: 'ticks since the start' });
-  timeSlot(assembly);
-  const states = makeStates(lowering);
-  const sample = new StageLowering('sample', 'sample', ordered.sample, lowering);
-  assembly.add(sample.lower());
-  const actuate = new StageLowering('actuate', 'actuate', ordered.actuate, lowering);
-  assembly.add(actuate.lower());
-  const flow = new StageLowering('flow', 'flow', ordered.flow, { ...lowering, keeps: () => false });
-  assembly.add(flow.lower());
+  const states = lowerPlant(lowering, ordered);
   const shape: BenchShape = {
     states,
     tick: resolved.tick,
@@ -172,6 +164,18 @@ function start(design: Design, watch: Watch, findings: Finding[]): Lowering {
 function lowerTick(lowering: Lowering, ordered: Ordered): void {
   const tick = new StageLowering('tick', 'tick', ordered.tick, lowering);
   lowering.assembly.add(tick.lower(undefined, (b) => tick.advanceCounters(b)));
+}
+
+/** Adds what the bench does around the program's tick; gives the number of continuous states. */
+function lowerPlant(lowering: Lowering, ordered: Ordered): number {
+  const { assembly } = lowering;
+  assembly.slot('bench.tick', 'memory', 'i32', { note: 'ticks since the start' });
+  timeSlot(assembly);
+  const states = makeStates(lowering);
+  assembly.add(new StageLowering('sample', 'sample', ordered.sample, lowering).lower());
+  assembly.add(new StageLowering('actuate', 'actuate', ordered.actuate, lowering).lower());
+  assembly.add(new StageLowering('flow', 'flow', ordered.flow, { ...lowering, keeps: () => false }).lower());
+  return states;
 }
 
 /** Makes the slots of all continuous states; gives their number. */

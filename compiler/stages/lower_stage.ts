@@ -39,6 +39,7 @@ export class StageLowering {
   private readonly freshZones = new Map<string, Zone>();
   /** Shapes of plain quantities that no declaration tells of. */
   private readonly localShapes = new Map<number, Signal>();
+  private readonly scopes = new Map<Definition, Scope>();
   private noise = 0;
   private noted = '';
   private readonly l: Lowering;
@@ -435,8 +436,10 @@ export class StageLowering {
   }
 
   private scope(definition: Definition): Scope {
+    const known = this.scopes.get(definition);
+    if (known !== undefined) return known;
     const { instance } = definition;
-    return {
+    const scope: Scope = {
       graph: this.l.assembly.graph,
       runTime: this.runTime(definition),
       tick: this.l.resolved.tick,
@@ -445,6 +448,8 @@ export class StageLowering {
       list: (name) => this.list(definition, name),
       report: (id, facts, at) => this.report(definition, id, facts, at),
     };
+    this.scopes.set(definition, scope);
+    return scope;
   }
 
   private name(definition: Definition, name: string, at: Spot): Quantity | undefined {

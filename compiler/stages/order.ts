@@ -23,7 +23,7 @@ export function zoneWords(zone: Zone): string {
 
 export function zoneOf(definition: Definition): Zone {
   const { instance, stage } = definition;
-  if (stage === 'flow') return BASE_ZONE;
+  if (stage === 'flow' || (instance.every === 1 && instance.flat.when.length === 0)) return BASE_ZONE;
   const when = instance.flat.when.map((source) => `${source.path}.${source.port}`);
   return {
     key: `${instance.every}:${instance.phase}:${when.join()}`,

@@ -23,20 +23,22 @@ export interface Schedule {
 
 export function scheduleOf(resolved: Resolved, ordered: Ordered, program: Program): Schedule {
   const work = workByBlock(program);
-  const tasks = new Map<string, { every: number; phase: number; order: string[] }>();
+  const tasks = new Map<string, { every: number; phase: number; paths: Set<string> }>();
   for (const region of ordered.tick) {
     const { every, phase } = region.zone;
     const key = `${every}:${phase}`;
-    const task = tasks.get(key) ?? { every, phase, order: [] };
+    const task = tasks.get(key) ?? { every, phase, paths: new Set() };
     tasks.set(key, task);
-    for (const { instance, kind } of region.definitions)
-      if (kind !== 'memory' && !task.order.includes(instance.path)) task.order.push(instance.path);
+    for (const { instance, kind } of region.definitions) if (kind !== 'memory') task.paths.add(instance.path);
   }
   const sorted = [...tasks.values()].sort((a, b) => a.every - b.every || a.phase - b.phase);
   return {
     tick: resolved.tick,
     period: sorted.reduce((period, task) => leastCommonMultiple(period, task.every), 1),
-    tasks: sorted.map((task) => ({ ...task, ops: task.order.reduce((sum, path) => sum + (work.get(path) ?? 0), 0) })),
+    tasks: sorted.map(({ every, phase, paths }) => {
+      const order = [...paths];
+      return { every, phase, order, ops: order.reduce((sum, path) => sum + (work.get(path) ?? 0), 0) };
+    }),
   };
 }
 

@@ -30,6 +30,7 @@ const ARRAY_LIMIT = 4096;
 export class SheetValues {
   private readonly graph = new HostGraph();
   private readonly names = new Map<string, SheetValue | Trouble>();
+  private readonly texts = new Map<string, SheetValue | Trouble>();
   private readonly busy = new Set<string>();
   private readonly sheet: Sheet;
   private readonly tick: number;
@@ -58,16 +59,26 @@ export class SheetValues {
     if (typeof value === 'boolean') return plain('bool', value ? 1 : 0);
     if (typeof value === 'string') {
       if (words.includes(value)) return { ...plain('word', 0), numbers: [], word: value };
-      const parsed = parseExpression(value);
-      const [finding] = parsed.findings;
-      if (parsed.value === undefined)
-        return {
-          id: 'unreadable_value',
-          facts: { value, ...(finding === undefined ? {} : { reason: finding.id }), ...finding?.facts },
-        };
-      return this.evaluate(parsed.value, value);
+      return this.text(value);
     }
     return this.array(value);
+  }
+
+  /** The same text on the same sheet is read once; while a name is on its way, it may yet be part of a circle. */
+  private text(value: string): SheetValue | Trouble {
+    const known = this.texts.get(value);
+    if (known !== undefined) return known;
+    const parsed = parseExpression(value);
+    const [finding] = parsed.findings;
+    const read =
+      parsed.value === undefined
+        ? {
+            id: 'unreadable_value',
+            facts: { value, ...(finding === undefined ? {} : { reason: finding.id }), ...finding?.facts },
+          }
+        : this.evaluate(parsed.value, value);
+    if (this.busy.size === 0) this.texts.set(value, read);
+    return read;
   }
 
   private array(value: readonly SettingValue[]): SheetValue | Trouble {
