@@ -4,6 +4,7 @@
  */
 
 import { type FunctionEffects, isIdle, listEffects, madePurely, operands, stepEffects } from './effects.ts';
+import { Loaded } from './loaded.ts';
 import type { Func, Instruction, Program, Value } from './program.ts';
 
 export interface Nesting {
@@ -24,15 +25,9 @@ export function nestValues(func: Func, program: Program, known: FunctionEffects)
   const constants = new Set<Value>();
 
   /** `waiting` holds the values nested so far but not read yet, with the slots their making loads. */
-  const list = (instructions: readonly Instruction[], outer: Map<Value, Set<number>>): void => {
-    const waiting = new Map(outer);
+  const list = (instructions: readonly Instruction[], waiting: Loaded<Value, true>): void => {
     const settle = (stores: ReadonlySet<number>): void => {
-      if (stores.size === 0) return;
-      for (const [value, loads] of waiting)
-        if ([...loads].some((slot) => stores.has(slot))) {
-          waiting.delete(value);
-          nested.delete(value);
-        }
+      for (const value of waiting.forget(stores)) nested.delete(value);
     };
     for (const instruction of instructions) {
       const to = madePurely(instruction, known);
@@ -42,7 +37,7 @@ export function nestValues(func: Func, program: Program, known: FunctionEffects)
       let deep = 0;
       for (const arg of args) {
         deep = Math.max(deep, depthOf(arg));
-        for (const slot of waiting.get(arg) ?? []) loads.add(slot);
+        for (const slot of waiting.loads(arg)) loads.add(slot);
         waiting.delete(arg);
       }
       if (instruction.do === 'const') {
@@ -52,21 +47,21 @@ export function nestValues(func: Func, program: Program, known: FunctionEffects)
         if (uses.get(to) === 1 && deep < deepest) {
           nested.add(to);
           depth.set(to, deep + 1);
-          waiting.set(to, loads);
+          waiting.set(to, true, loads);
         }
       } else if (instruction.do === 'if') {
         settle(listEffects([instruction], program, known).stores);
-        list(instruction.then, waiting);
-        list(instruction.else, waiting);
+        waiting.nested(() => list(instruction.then, waiting));
+        waiting.nested(() => list(instruction.else, waiting));
       } else if (instruction.do === 'repeat') {
         settle(listEffects([instruction], program, known).stores);
         for (const value of readWithin(instruction.body))
           if (waiting.delete(value) && !constants.has(value)) nested.delete(value);
-        list(instruction.body, new Map());
+        list(instruction.body, new Loaded());
       } else settle(stepEffects(instruction, program, known).stores);
     }
   };
-  list(func.body, new Map());
+  list(func.body, new Loaded());
   return { live, nested };
 }
 

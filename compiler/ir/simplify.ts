@@ -3,6 +3,7 @@
 import { branch } from './build.ts';
 import { type FunctionEffects, functionEffects, isIdle, listEffects, madePurely, stepEffects } from './effects.ts';
 import { fold } from './fold.ts';
+import { Loaded } from './loaded.ts';
 import { liveness } from './nesting.ts';
 import { operation } from './operations.ts';
 import type { Func, Instruction, Program, Type, Value } from './program.ts';
@@ -40,64 +41,8 @@ export function size(program: Program): number {
 
 const nothing: ReadonlySet<number> = new Set();
 
-/** A value made already, and the slots it was loaded from, which may change. */
-interface Made {
-  readonly value: Value;
-  readonly loads: ReadonlySet<number>;
-}
-
 /** What has been made already and can be read again, by what it is. */
-class Shared {
-  private readonly made = new Map<string, Made>();
-  /** Keys of what was loaded from a slot; some may be gone by now. */
-  private readonly bySlot = new Map<number, Set<string>>();
-  /** What stood under a key before each change inside a nested list. */
-  private readonly before: (readonly [string, Made | undefined])[] = [];
-  private depth = 0;
-
-  get(key: string): Value | undefined {
-    return this.made.get(key)?.value;
-  }
-
-  set(key: string, value: Value, loads: ReadonlySet<number> = nothing): void {
-    if (this.depth > 0) this.before.push([key, this.made.get(key)]);
-    this.put(key, { value, loads });
-  }
-
-  /** Drops what was loaded from these slots: they may hold something else now. */
-  forget(stores: ReadonlySet<number>): void {
-    for (const slot of stores) {
-      const keys = this.bySlot.get(slot) ?? [];
-      this.bySlot.delete(slot);
-      for (const key of keys) {
-        const made = this.made.get(key);
-        if (made === undefined || !made.loads.has(slot)) continue;
-        if (this.depth > 0) this.before.push([key, made]);
-        this.made.delete(key);
-      }
-    }
-  }
-
-  /** Goes through a nested list; what is made or forgotten there leaves no trace. */
-  nested(list: () => void): void {
-    const mark = this.before.length;
-    this.depth++;
-    list();
-    this.depth--;
-    for (const [key, made] of this.before.splice(mark).reverse())
-      if (made === undefined) this.made.delete(key);
-      else this.put(key, made);
-  }
-
-  private put(key: string, made: Made): void {
-    this.made.set(key, made);
-    for (const slot of made.loads) {
-      const keys = this.bySlot.get(slot);
-      if (keys === undefined) this.bySlot.set(slot, new Set([key]));
-      else keys.add(key);
-    }
-  }
-}
+type Shared = Loaded<string, Value>;
 
 /** Rewrites one function from the top; values are numbered anew. */
 class Rewriter {
@@ -121,7 +66,7 @@ class Rewriter {
   rewrite(): Func {
     for (let i = 0; i < this.func.parameters; i++) this.rename(i, this.fresh(this.typeOf(i)));
     const body: Instruction[] = [];
-    this.list(this.func.body, new Shared(), body);
+    this.list(this.func.body, new Loaded(), body);
     const result = this.func.result === undefined ? undefined : this.now(this.func.result);
     const named = Object.keys(this.names).length > 0 ? { names: this.names } : {};
     const rewritten: Func = { ...this.func, values: this.types, body, result, ...named };

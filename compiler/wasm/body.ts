@@ -34,6 +34,8 @@ class BodyEncoder {
   private readonly locals: Type[] = [];
   private readonly free = new Map<Type, number[]>();
   private readonly localOf = new Map<Value, number>();
+  /** Values with a local of their own, in the order they were made. */
+  private readonly kept: Value[] = [];
   /** Instructions of the values that are made where they are read. */
   private readonly waiting = new Map<Value, Instruction>();
   private readonly nesting: Nesting;
@@ -98,13 +100,12 @@ class BodyEncoder {
 
   /** A list; the locals of the values it makes are free again after it. */
   private list(instructions: readonly Instruction[]): void {
-    const before = new Set(this.localOf.keys());
+    const mark = this.kept.length;
     for (const instruction of instructions) this.step(instruction);
-    for (const [value, local] of this.localOf)
-      if (!before.has(value)) {
-        this.giveLocal(this.typeOf(value), local);
-        this.localOf.delete(value);
-      }
+    for (const value of this.kept.splice(mark)) {
+      this.giveLocal(this.typeOf(value), this.localOf.get(value) ?? 0);
+      this.localOf.delete(value);
+    }
   }
 
   private step(instruction: Instruction): void {
@@ -173,6 +174,7 @@ class BodyEncoder {
   private keep(value: Value): void {
     const local = this.takeLocal(this.typeOf(value));
     this.localOf.set(value, local);
+    this.kept.push(value);
     this.write(code.setLocal, ...unsigned(local));
   }
 
