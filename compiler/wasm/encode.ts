@@ -101,15 +101,16 @@ export function moduleBytes(functions: readonly FunctionCode[], pages: number): 
     ...vector(func.result === undefined ? [] : [[valueType[func.result]]]),
   ]);
   const exports = functions.map((func, i) => [...text(func.name), 0x00, ...unsigned(i)]);
-  const bodies = functions.map((func) => sized([...vector(localRuns(func.locals)), ...func.body, code.end]));
-  return Uint8Array.from([
-    ...[0x00, 0x61, 0x73, 0x6d, 0x01, 0x00, 0x00, 0x00],
-    ...section(1, vector(types)),
-    ...section(3, vector(functions.map((_, i) => unsigned(i)))),
-    ...section(5, vector([[0x01, ...unsigned(pages), ...unsigned(pages)]])),
-    ...section(7, vector([...exports, [...text('.memory'), 0x02, 0x00]])),
-    ...section(10, vector(bodies)),
-  ]);
+  const bodies = functions.map((func) => sized(vector(localRuns(func.locals)).concat(func.body, code.end)));
+  const header = [0x00, 0x61, 0x73, 0x6d, 0x01, 0x00, 0x00, 0x00];
+  const sections = [
+    section(1, vector(types)),
+    section(3, vector(functions.map((_, i) => unsigned(i)))),
+    section(5, vector([[0x01, ...unsigned(pages), ...unsigned(pages)]])),
+    section(7, vector([...exports, [...text('.memory'), 0x02, 0x00]])),
+    section(10, vector(bodies)),
+  ];
+  return new Uint8Array(header.concat(...sections));
 }
 
 /** Locals as runs of one type each. */
@@ -124,7 +125,7 @@ function localRuns(locals: readonly Type[]): number[][] {
 }
 
 function vector(items: readonly (readonly number[])[]): number[] {
-  return [...unsigned(items.length), ...items.flat()];
+  return unsigned(items.length).concat(...items);
 }
 
 function sized(bytes: readonly number[]): number[] {
