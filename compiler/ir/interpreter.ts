@@ -92,28 +92,30 @@ function prepare(
     return slotOf(head);
   };
   const list = (instructions: readonly Instruction[]): Step => {
-    const steps = instructions.filter((instruction) => instruction.do !== 'note').map(step);
+    const steps: Step[] = [];
+    // Only one instruction makes a value, so a constant's place in the frame is written once and for all.
+    for (const instruction of instructions)
+      if (instruction.do === 'const') frame[instruction.to] = instruction.value;
+      else if (instruction.do !== 'note') steps.push(step(instruction));
     return () => {
       for (const one of steps) one();
     };
   };
 
-  const step = (instruction: Instruction): Step => {
+  const step = (instruction: Exclude<Instruction, { do: 'const' | 'note' }>): Step => {
     switch (instruction.do) {
-      case 'const': {
-        const { to, value } = instruction;
-        return () => {
-          frame[to] = value;
-        };
-      }
       case 'compute':
         return compute(instruction.op, instruction.to, instruction.args);
       case 'load': {
         const { to, index } = instruction;
         const from = slotOf(instruction.slot);
         const last = from.length - 1;
+        if (index === undefined)
+          return () => {
+            frame[to] = from[0] as number;
+          };
         return () => {
-          frame[to] = from[index === undefined ? 0 : clamp(get(index), 0, last)] as number;
+          frame[to] = from[clamp(get(index), 0, last)] as number;
         };
       }
       case 'store': {
@@ -174,8 +176,6 @@ function prepare(
           if (to !== undefined && callee.result !== undefined) frame[to] = callee.frame[callee.result] as number;
         };
       }
-      case 'note':
-        return () => {};
     }
   };
 

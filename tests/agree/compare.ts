@@ -38,6 +38,12 @@ function same(a: number, b: number): boolean {
   return Object.is(a, b) || (Number.isNaN(a) && Number.isNaN(b));
 }
 
+/** Where two recordings first differ; −1 where nowhere, 0 where their lengths do. */
+export function firstDifference(a: Float64Array, b: Float64Array): number {
+  if (a.length !== b.length) return 0;
+  return a.findIndex((x, i) => !same(x, b[i] ?? 0));
+}
+
 /** Raw inputs of every tick as the bench made them, and every comparable slot of the exported program after it. */
 export interface Trace {
   readonly program: Program;
@@ -46,9 +52,10 @@ export interface Trace {
 }
 
 function scalars(machine: Machine, slots: readonly { id: number; length: number }[]): Float64Array {
-  const all: number[] = [];
-  for (const slot of slots) all.push(...machine.readAll(slot.id));
-  return Float64Array.from(all);
+  const all = new Float64Array(slots.reduce((sum, slot) => sum + slot.length, 0));
+  let at = 0;
+  for (const { id, length } of slots) for (let i = 0; i < length; i++) all[at++] = machine.read(id, i);
+  return all;
 }
 
 /** Runs the bench with everything kept; gives the raw inputs, tick by tick, and compares with the direct evaluator at `f64`. */

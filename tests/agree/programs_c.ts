@@ -126,7 +126,7 @@ export function driver(programs: readonly Program[], ticks: number): CFile {
 }
 
 /** Runs the compiled driver. */
-export function runDriver(path: string, input: Uint8Array): Uint8Array {
+export function runDriver(path: string, input: Uint8Array): Buffer {
   return execFileSync(path, { input, maxBuffer: 1 << 28 });
 }
 

@@ -112,8 +112,8 @@ describe(`random sheets from seed ${SEED}`, () => {
       inFolder((folder) => {
         const programs = traces.map(({ program }) => program);
         writeFiles(folder, emitAll(programs, TICKS));
-        for (const flags of [['-O0'], ['-O2']])
-          expect([flags, compareTraces(compileDriver(programs, folder, flags), traces)]).toEqual([flags, []]);
+        const drivers = [['-O0'], ['-O2']].map((flags) => compileDriver(programs, folder, flags));
+        expect(compareTraces(drivers, traces)).toEqual([]);
       });
     }, 600_000);
   }
