@@ -33,6 +33,7 @@ interface Draft {
   label: string | undefined;
   source: string | undefined;
   guards: boolean;
+  harmless: boolean;
   side: 'plant' | 'controller' | undefined;
   drawnAs: string | undefined;
   readonly inputs: InputDeclaration[];
@@ -123,6 +124,7 @@ class BlockReader {
     label: undefined,
     source: undefined,
     guards: false,
+    harmless: false,
     side: undefined,
     drawnAs: undefined,
     inputs: [],
@@ -178,6 +180,9 @@ class BlockReader {
     say: (at) => this.sayingLine(at),
     guards: () => {
       this.draft.guards = true;
+    },
+    harmless: () => {
+      this.draft.harmless = true;
     },
     side: () => {
       if (this.cursor.skip('plant')) this.draft.side = 'plant';

@@ -200,6 +200,7 @@ export interface BlockText {
   readonly sayings: readonly Saying[];
   readonly examples: readonly Example[];
   readonly guards: boolean;
+  readonly harmless: boolean;
   readonly side: 'plant' | 'controller' | undefined;
   readonly drawnAs: string | undefined;
 }

@@ -54,7 +54,7 @@ function reviewGuards(resolved: Resolved, definitions: Definitions, findings: Fi
         facts: { block: instance.path },
       });
     for (const channel of text.channels) {
-      if (channel.direction !== 'out') continue;
+      if (channel.direction !== 'out' || text.harmless) continue;
       const definition = definitions.byKey.get(`${instance.path}.${channel.name}`);
       if (definition !== undefined && !isGuarded(definition.id, definitions))
         findings.push({

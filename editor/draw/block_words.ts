@@ -23,6 +23,7 @@ export const STATEMENTS: Readonly<Record<string, string>> = {
   law: 'how the card says it',
   needs: 'what must hold of its settings',
   guards: 'it keeps what follows it safe',
+  harmless: 'what it drives can hurt nobody',
   side: 'where it stands',
   drawn: 'how the card is drawn',
   channel: 'a field of the C',

@@ -336,6 +336,13 @@ describe('findings of the stages', () => {
     for (const name of names) expect(loop?.facts.blocks?.split(' → ')).toContain(name);
   });
 
+  test('a lamp, which can hurt nobody, needs no gate', () => {
+    const parts: Parts = { blocks: { ask: { is: 'button' }, it: { is: 'lamp' } }, wires: { 'it.on': 'ask.pressed' } };
+    expect(found(made(parts)).map((f) => f.id)).not.toContain('actuator_unguarded');
+    const relay: Parts = { ...parts, blocks: { ...parts.blocks, it: { is: 'switch_out' } } };
+    expect(found(made(relay)).map((f) => f.id)).toContain('actuator_unguarded');
+  });
+
   test('what is silenced is not shown, but an error cannot be silenced', () => {
     const parts: Parts = { ...driven, wires: { ...driven.wires, 'drive.u': 'sense.y' } };
     const silenced = { 'actuator_unguarded drive': 'a demonstration on the table', 'unconnected_input it.u': 'no' };
