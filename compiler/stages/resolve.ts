@@ -248,21 +248,34 @@ function solveSizes(drafts: ReadonlyMap<string, Draft>): void {
   while (changed) {
     changed = false;
     for (const item of drafts.values())
-      for (const input of item.flat.text.inputs) {
-        const source = item.flat.wires.get(input.name);
-        if (source === undefined || input.type.shape.length === 0) continue;
+      for (const [name, declared] of inputTypes(item.flat)) {
+        const source = item.flat.wires.get(name);
+        if (source === undefined || declared.shape.length === 0) continue;
         const from = drafts.get(source.path);
         const type = from?.flat.text.outputs.find((output) => output.name === source.port)?.type;
         if (from === undefined || type === undefined) continue;
         const shape = source.element === undefined ? shapeOf(type, from) : ([1, 1] as const);
-        if (shape !== undefined && learn(input.type, shape, item)) changed = true;
-        const wanted = shapeOf(input.type, item);
+        if (shape !== undefined && learn(declared, shape, item)) changed = true;
+        const wanted = shapeOf(declared, item);
         if (source.element === undefined && wanted !== undefined && learn(type, wanted, from)) changed = true;
       }
   }
   for (const item of drafts.values())
-    for (const declaration of [...item.flat.text.inputs, ...item.flat.text.outputs, ...item.flat.text.settings])
-      learn(declaration.type, [1, 1], item);
+    for (const type of [
+      ...inputTypes(item.flat).values(),
+      ...[...item.flat.text.outputs, ...item.flat.text.settings].map((declaration) => declaration.type),
+    ])
+      learn(type, [1, 1], item);
+}
+
+/** What is declared of every input, the open-ended ones by the names the sheet gives them. */
+function inputTypes({ text, inputs }: FlatBlock): ReadonlyMap<string, TypeExpression> {
+  const types = new Map(text.inputs.map((input) => [input.name, input.type]));
+  for (const input of inputs) {
+    const open = text.openInputs.find((list) => list.kinds.length === 0 || list.kinds.includes(input.kind));
+    if (open !== undefined) types.set(input.name, open.type);
+  }
+  return types;
 }
 
 // —— signals ——
@@ -283,14 +296,10 @@ function signalsOf(item: Draft, findings: Finding[]): Map<string, Signal> {
       signals.set(name, { kind: type.base, rows: 1, columns: 1 });
     } else signals.set(name, { kind: type.base, rows, columns });
   };
-  for (const declared of [...text.inputs, ...text.outputs, ...text.settings, ...text.memories])
-    put(declared.name, declared.type);
+  for (const [name, type] of inputTypes(item.flat)) put(name, type);
+  for (const declared of [...text.outputs, ...text.settings, ...text.memories]) put(declared.name, declared.type);
   for (const open of text.openOutputs)
     for (const name of outputNames(item.flat)) if (!signals.has(name)) put(name, open.type);
-  for (const input of item.flat.inputs) {
-    const open = text.openInputs.find((list) => list.kinds.length === 0 || list.kinds.includes(input.kind));
-    if (open !== undefined) put(input.name, open.type);
-  }
   for (const channel of text.channels) signals.set(channel.name, { kind: channel.type, rows: 1, columns: 1 });
   if (text.modes.length > 0) signals.set('mode', { kind: 'int', rows: 1, columns: 1 });
   return signals;
