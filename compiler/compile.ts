@@ -4,6 +4,7 @@ import type { Finding, Found } from './findings.ts';
 import type { Program, Real } from './ir/program.ts';
 import { simplify } from './ir/simplify.ts';
 import { reviewDesign } from './review/design.ts';
+import { reviewVersions } from './review/versions.ts';
 import type { Sheet } from './sheet/sheet.ts';
 import { type Definition, type Definitions, define, type Stage } from './stages/definitions.ts';
 import { expand, type Flat } from './stages/expand.ts';
@@ -60,6 +61,7 @@ export function compile(sheet: Sheet, options: CompileOptions): Found<Compiled> 
   const definitions = define(resolved.instances, findings);
   const ordered = orderStages(definitions, findings, false);
   reviewDesign(sheet, resolved, definitions, findings);
+  reviewVersions(sheet, options.library, findings);
   if (ordered === undefined || findings.some((finding) => stopsLowering(finding))) return done();
 
   const files = (file: string): string | undefined => options.files?.(file);

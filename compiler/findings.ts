@@ -40,6 +40,8 @@ export interface Finding {
   readonly facts: Readonly<Record<string, string>>;
   readonly notes?: readonly Note[];
   readonly repair?: Repair;
+  /** Another way out, where there are two. */
+  readonly otherwise?: Repair;
 }
 
 /** A product with what was found on the way; `value` is undefined when nothing could be made. */

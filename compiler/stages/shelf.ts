@@ -5,8 +5,11 @@ import { parseBlock } from '../language/parser.ts';
 import type { BlockText } from '../language/syntax.ts';
 import { entry, type Group, isGroup, type Sheet } from '../sheet/sheet.ts';
 
-/** The library as data: block texts by name, each with the purpose word it stands under. */
-export type Library = ReadonlyMap<string, { readonly text: string; readonly shelf: string }>;
+/** The library as data: block texts by name, each with the purpose word it stands under and its former texts by their hash. */
+export type Library = ReadonlyMap<
+  string,
+  { readonly text: string; readonly shelf: string; readonly former?: ReadonlyMap<string, string> }
+>;
 
 export interface OnShelf {
   readonly text: BlockText | undefined;

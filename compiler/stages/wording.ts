@@ -267,6 +267,20 @@ export const stageWording: Readonly<Record<string, (facts: Facts) => Wording>> =
       'put an arming gate before it, or silence this with the reason',
       'An actuator should stay neutral until the sensors have settled and somebody has asked for it, and return there when something trips.',
     ),
+  block_changed: (f) =>
+    words(
+      `the library's “${f.name}” is not the one this sheet was made with`,
+      'take it as it is now and run the bench again, or keep the old text on the sheet’s own shelf',
+      f.difference === '' || f.difference === undefined
+        ? 'The sheet keeps the hash of every library block it uses. The text it was made with is not in this library, so the difference cannot be shown; to keep it, put that text on the sheet’s own shelf.'
+        : `The sheet keeps the hash of every library block it uses. What changed:\n${f.difference}`,
+    ),
+  arithmetic_changed: () =>
+    words(
+      'sin, exp and the other functions are not computed as when this sheet was made',
+      'run the bench again, then take them as they are now',
+      'The sheet keeps the hash of the arithmetic. A newer one differs in the last bits, so recorded runs and self-checks made before need not agree with it to the bit.',
+    ),
   field_clash: (f) =>
     words(
       `“${f.other}” has the same name in the C: ${f.name}`,

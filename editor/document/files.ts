@@ -1,6 +1,8 @@
 /** Sheets as files: open, drop, save, download, zip. A file that cannot be read loses nothing: its text stays to be mended. */
 import { strToU8, zipSync } from 'fflate';
+import { library } from '../../blocks/library.ts';
 import type { Finding } from '../../compiler/findings.ts';
+import { withVersions } from '../../compiler/review/versions.ts';
 import { loadSheet } from '../../compiler/sheet/load.ts';
 import { saveSheet } from '../../compiler/sheet/save.ts';
 import { blankSheet } from '../../compiler/sheet/sheet.ts';
@@ -105,6 +107,11 @@ export async function openFile(workbench: Workbench, file: File): Promise<boolea
   return openText(workbench, sheetName(file.name), await file.text());
 }
 
+/** The sheet's file: with the versions of the library blocks it was made with. */
+function textOf({ document }: Workbench): string {
+  return saveSheet(withVersions(document.sheet(), library));
+}
+
 /** Writes the sheet over the file it belongs to; asks where, the first time, where the browser can; otherwise downloads it. */
 export async function save(workbench: Workbench): Promise<void> {
   const { kept } = workbench.journal.status();
@@ -117,7 +124,7 @@ export async function save(workbench: Workbench): Promise<void> {
       handles.get(kept.id) ??
       (await ask.call(window, { suggestedName, types: [{ accept: { 'application/json': ['.json'] } }] }));
     const file = await handle.createWritable();
-    await file.write(saveSheet(workbench.document.sheet()));
+    await file.write(textOf(workbench));
     await file.close();
     handles.set(kept.id, handle);
     workbench.journal.rename(sheetName(handle.name));
@@ -131,7 +138,7 @@ export async function save(workbench: Workbench): Promise<void> {
 
 export function download(workbench: Workbench): void {
   const name = `${workbench.journal.status().kept?.name ?? 'sheet'}${ENDING}`;
-  hand(name, new Blob([saveSheet(workbench.document.sheet())], { type: 'application/json' }));
+  hand(name, new Blob([textOf(workbench)], { type: 'application/json' }));
   workbench.journal.written();
   say(workbench.session, `Downloaded ${name}.`);
 }
@@ -143,8 +150,9 @@ export function downloadZip(name: string, files: Readonly<Record<string, string>
   hand(`${name}.zip`, new Blob([bytes as Uint8Array<ArrayBuffer>], { type: 'application/zip' }));
 }
 
-export async function copyLink({ document, journal, session }: Workbench): Promise<void> {
-  const link = linkTo(location.href, journal.status().kept?.name ?? 'sheet', saveSheet(document.sheet()));
+export async function copyLink(workbench: Workbench): Promise<void> {
+  const { journal, session } = workbench;
+  const link = linkTo(location.href, journal.status().kept?.name ?? 'sheet', textOf(workbench));
   if (link.length > LONGEST_LINK) {
     say(session, `As a link this sheet has ${link.length} characters, more than most programs carry; send its file.`);
     return;

@@ -47,10 +47,10 @@ export function goToFinding(workbench: Workbench, finding: Finding): void {
   say(session, `${finding.level}: ${sentence(finding).full}`);
 }
 
-/** Makes a finding's repair, as one step with the repair's own name. */
-export function repair({ document, session }: Workbench, finding: Finding): void {
-  if (finding.repair === undefined) return;
-  const { label, edits } = finding.repair;
+/** Makes one of a finding's repairs, as one step with the repair's own name. */
+export function repair({ document, session }: Workbench, finding: Finding, chosen = finding.repair): void {
+  if (chosen === undefined) return;
+  const { label, edits } = chosen;
   document.change(label, `/${finding.at.path}`, (draft) => {
     const mended = applyEdits(document.sheet(), edits);
     Object.assign(draft, mended);

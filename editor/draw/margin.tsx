@@ -127,10 +127,18 @@ function FindingItem({ finding }: { finding: Finding }) {
           {placeText(note.at)}: {note.text}
         </p>
       ))}
-      {finding.repair !== undefined && (
-        <button type="button" className="written repair" onClick={() => repair(workbench, finding)}>
-          {finding.repair.label}
-        </button>
+      {[finding.repair, finding.otherwise].map(
+        (way) =>
+          way !== undefined && (
+            <button
+              key={way.label}
+              type="button"
+              className="written repair"
+              onClick={() => repair(workbench, finding, way)}
+            >
+              {way.label}
+            </button>
+          ),
       )}
       {finding.level !== 'error' && (
         <EditedText

@@ -45,6 +45,7 @@ export function findingsData(findings: readonly Finding[]): unknown[] {
     at: placeText(finding.at),
     message: sentence(finding).full,
     ...(finding.repair === undefined ? {} : { repair: finding.repair }),
+    ...(finding.otherwise === undefined ? {} : { otherwise: finding.otherwise }),
   }));
 }
 

@@ -152,6 +152,17 @@ const cases: readonly Case[] = [
       wires: { 'it.yes': 'a.y', 'it.no': 'b.y', 'it.if': 'c.y', 'c.u': 'a.y' },
     },
   },
+  {
+    id: 'block_changed',
+    at: '',
+    sheet: {
+      blocks: { a: { is: 'ramp' }, it: { is: 'gain' } },
+      wires: { 'it.u': 'a.y' },
+      versions: { gain: '0000000000000000' },
+    },
+    mends: true,
+  },
+  { id: 'arithmetic_changed', at: '', sheet: { versions: { arithmetic: '0000000000000000' } }, mends: true },
   { id: 'phase_outside', at: 'it', sheet: { blocks: { it: { is: 'ramp', every: 2, phase: 2 } } }, mends: true },
   {
     id: 'faster_than_group',
