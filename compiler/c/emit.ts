@@ -9,7 +9,7 @@ import { type Callee, type FunctionContext, writeBody } from './function.ts';
 import { type About, type Exported, writeHeader } from './header.ts';
 import { type CFile, type CLine, cFile, comment, plain } from './lines.ts';
 import { fieldLiteral, fieldType, localType } from './literals.ts';
-import { cName, Names } from './names.ts';
+import { cName, fileName, Names } from './names.ts';
 import { prepare } from './prepare.ts';
 import { supportFor } from './support.ts';
 
@@ -31,8 +31,8 @@ export function emitC(program: Program, options: COptions): CFile[] {
   const callees = calleesOf(prepared, name, exported, fields);
   const functions = exported.map((func) => exportedFunction(prepared, func, callees));
   return [
-    cFile(`${options.name}.c`, writeSource(name, options, prepared, fields, callees, exported)),
-    cFile(`${options.name}.h`, writeHeader(name, prepared, fields, functions, options)),
+    cFile(`${fileName(options.name)}.c`, writeSource(name, options, prepared, fields, callees, exported)),
+    cFile(`${fileName(options.name)}.h`, writeHeader(name, prepared, fields, functions, options)),
   ];
 }
 
@@ -132,7 +132,7 @@ function writeSource(
     ...comment(`${options.purpose ?? name}\nMade by Loopwright from a sheet: change the sheet, not this file.`).map(
       (text) => ({ text }),
     ),
-    ...plain(`#include "${options.name}.h"
+    ...plain(`#include "${fileName(options.name)}.h"
 
 #include <float.h>
 #include <math.h>

@@ -35,6 +35,23 @@ export function cName(name: string): string {
   return taken.has(plain) || ours ? `${plain.replace(/^_+/, 'n_')}_` : plain;
 }
 
+/** Files that stand beside the program's own, whatever it is called, and headers that a compiler may look for beside it. */
+const takenFiles = new Set(
+  [
+    'selfcheck board channels channels_none run fmu makefile readme library',
+    'assert complex ctype errno fenv float inttypes iso646 limits locale math setjmp signal stdarg stdbool stddef stdint',
+    'stdio stdlib string strings tgmath time unistd wchar wctype',
+  ]
+    .join(' ')
+    .split(' '),
+);
+
+/** The name of the program's files without their ending: the sheet's, where `make` and every file system can take it. */
+export function fileName(name: string): string {
+  const plain = name.replace(/[^A-Za-z0-9_.-]/g, '_').replace(/^[.-]/, '_');
+  return takenFiles.has(plain.toLowerCase()) ? `${plain}_` : plain;
+}
+
 /** Names that must differ from one another. */
 export class Names {
   private readonly used: Set<string>;

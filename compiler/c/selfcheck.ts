@@ -1,309 +1,171 @@
-/** A C program that replays a run's raw inputs and compares every output's and every memory's bits with a reference. */
+/** C that replays a run's raw inputs and compares every output's and every memory's bits with a reference. */
 
 import type { Program, Type } from '../ir/program.ts';
 import { cFields } from './emit.ts';
 import { isArray } from './fields.ts';
 import { type CFile, cFile, comment, plain } from './lines.ts';
-import { cName } from './names.ts';
+import { cName, fileName } from './names.ts';
 import { comparableSlots } from './prepare.ts';
-import { type Column, patternOf, type Reference } from './reference.ts';
+import type { Column, Reference } from './reference.ts';
+import { fromStream, speech, streamsText, sumComparison, supportFor, toPattern } from './selfcheck_text.ts';
+import { Store, type Stream } from './stored.ts';
 
-/** The numbers of a column as patterns, each with how often it comes in a row. */
-interface Pool {
-  readonly patterns: string[];
-  readonly runs: number[];
+/** What the self-check needs of the machine it runs on. */
+export interface Machinery {
+  /** Lines of `#include` for the rest. */
+  readonly includes: readonly string[];
+  /** A statement that says a text; the second one where something is wrong. */
+  readonly say: (text: string) => string;
+  readonly tell: (text: string) => string;
+  /** Declares the bytes and `static uint8_t stored_byte(uint32_t at)`. */
+  readonly keep: (bytes: readonly number[]) => string;
+  /** The rest of the file: `main`, if that stands here. */
+  readonly main: (name: string) => string;
+}
+
+/** A machine with an operating system. */
+export const hosted: Machinery = {
+  includes: ['<stdio.h>'],
+  say: (text) => `(void)fputs(${text}, stdout);`,
+  tell: (text) => `(void)fputs(${text}, stderr);`,
+  keep: (bytes) => `static const uint8_t stored[${Math.max(1, bytes.length)}] = {
+${byteRows(bytes)}
+};
+
+static uint8_t stored_byte(uint32_t at)
+{
+    return stored[at];
+}`,
+  main: (name) => `int main(void)
+{
+    static ${name}_t m;
+    static ${name}_in_t in;
+    static ${name}_out_t out;
+    return ${name}_selfcheck(&m, &in, &out);
+}`,
+};
+
+export interface SelfcheckOptions {
+  /** The name given to `emitC`. */
+  readonly name: string;
+  /** Name of the run, for the comment. */
+  readonly run?: string;
+  readonly machinery?: Machinery;
 }
 
 /**
- * `selfcheck.c`. Its `main` prints one line, `N passed, N failed`, with N = ticks × values, and gives 0 only if none failed
- * and there were any; what differs first is told on standard error. The program and the name are those given to `emitC`.
+ * `selfcheck.c`. `NAME_selfcheck` says one line, `N passed, N failed`, with N = ticks × values, and gives 0 only if none
+ * failed and there were any; what differs first is told apart. `main` gives what it gives. The program is that of `emitC`.
  */
-export function emitSelfcheck(program: Program, reference: Reference, options: { readonly name: string }): CFile {
+export function emitSelfcheck(program: Program, reference: Reference, options: SelfcheckOptions): CFile {
   const name = cName(options.name);
-  const fields = cFields(program);
-  const pools = { word: { patterns: [], runs: [] }, pair: { patterns: [], runs: [] } } as Record<'word' | 'pair', Pool>;
-  const starts: number[] = [];
-  const addColumn = (column: Column): void => {
-    const type = typeOf(program, column.slot);
-    const pool = pools[reader(type)];
-    starts.push(pool.patterns.length);
-    append(pool, type, column.numbers);
-  };
-
-  const feed: string[] = [];
-  for (const { slot, name: field } of fields.in) {
-    const next = (column: string): string => fromPattern[slot.type](`next_${reader(slot.type)}(&columns[${column}])`);
-    feed.push(
-      ...forElements(slot.length, starts.length, isArray(slot), (index, at) => `in.${field}${index} = ${next(at)};`),
-    );
-    for (const column of reference.inputs) if (column.slot === slot.id) addColumn(column);
-  }
-  const compare: string[] = [];
-  const { expected } = reference;
-  for (const slot of comparableSlots(program, ['tick'])) {
-    const place = fields.places.get(slot.id);
-    if (place === undefined) throw new Error(`${slot.name} has no field`);
-    const got = (index: string): string => toPattern[slot.type](`${place.holder}.${place.name}${index}`);
-    compare.push(
-      ...forElements(slot.length, starts.length, isArray(slot), (index, at, number) =>
-        expected.kind === 'sums'
-          ? `sum = mixed(sum, ${got(index)}, ${patternOf(slot.type, 0).bytes}U);`
-          : `compare(&tally, tick, "${place.name}", ${number}, ${got(index)}, next_${reader(slot.type)}(&columns[${at}]));`,
-      ),
-    );
-    if (expected.kind === 'numbers')
-      for (const column of expected.columns) if (column.slot === slot.id) addColumn(column);
-  }
-
-  const body = reference.ticks === 0 ? '' : [...feed, ...compare].join('\n');
-  const values = `UINT32_C(${reference.values})`;
-  const loop = `    for (uint32_t tick = 0U; tick < UINT32_C(${reference.ticks}); tick++) {
+  const machinery = options.machinery ?? hosted;
+  const { expected, ticks, values } = reference;
+  const store = new Store();
+  const streams: Stream[] = [];
+  const { feed, compare } =
+    ticks === 0
+      ? { feed: [], compare: [] }
+      : statements(program, reference, (type, column) => {
+          streams.push(...store.add(type, column.numbers));
+        });
+  const sums = expected.kind === 'sums' ? store.addWords(expected.sums) : 0;
+  const loop = `    for (uint32_t tick = 0U; tick < UINT32_C(${ticks}); tick++) {
 ${indented(feed)}
-        ${name}_tick(&m, &in, &out);
-${expected.kind === 'sums' ? sumComparison(compare, values) : indented(compare)}
+        ${name}_tick(m, in, out);
+${expected.kind === 'sums' ? sumComparison(compare, values, sums) : indented(compare)}
     }
 `;
-  const text = `#include "${options.name}.h"
+  const rest = `int ${name}_selfcheck(${name}_t *m, ${name}_in_t *in, ${name}_out_t *out)
+{
+${streams.length === 0 ? '' : streamsText(streams)}    tally_t tally = {0UL, 0UL};
+    char digits[24];
+    const int sound = ${name}_arithmetic_ok();
+    if (sound == 0) {
+        tell("this machine does not compute as the simulation does: see ${name}_arithmetic_ok\\n");
+    }
+    (void)memset(in, 0, sizeof *in);
+    (void)memset(out, 0, sizeof *out);
+    ${name}_start(m);
+${ticks === 0 ? '' : loop}    say(decimal(digits, tally.passed));
+    say(" passed, ");
+    say(decimal(digits, tally.failed));
+    say(" failed\\n");
+    return ((tally.failed == 0UL) && (tally.passed > 0UL) && (sound != 0)) ? 0 : 1;
+}
 
-#include <stdio.h>
-#include <string.h>
+${machinery.main(name)}`;
+  const text = `#include "${fileName(options.name)}.h"
+
+${[...machinery.includes, '<string.h>'].map((header) => `#include ${header}`).join('\n')}
 
 typedef struct {
     unsigned long passed;
     unsigned long failed;
 } tally_t;
 
-/* How far a column has been read: the next entry, and how often the one before it still comes. */
-typedef struct {
-    uint32_t next;
-    uint16_t left;
-} column_t;
-
-${poolText('word', 'uint32_t', 'UINT32_C', pools.word)}${poolText('pair', 'uint64_t', 'UINT64_C', pools.pair)}${helpers(body)}
-${reference.ticks === 0 ? '' : expected.kind === 'sums' ? sumsText(expected.sums) : compareText}
-int main(void)
-{
-    static column_t columns[${Math.max(1, starts.length)}] = {
-${rows(starts.length === 0 ? ['{0U, 0U}'] : starts.map((start) => `{${start}U, 0U}`), 8)}
-    };
-    static ${name}_t m;
-    static ${name}_in_t in;
-    static ${name}_out_t out;
-    tally_t tally = {0UL, 0UL};
-    const int sound = ${name}_arithmetic_ok();
-    if (sound == 0) {
-        (void)fprintf(stderr, "this machine does not compute as the simulation does: see ${name}_arithmetic_ok\\n");
-    }
-    (void)columns;
-    (void)memset(&in, 0, sizeof in);
-    (void)memset(&out, 0, sizeof out);
-    ${name}_start(&m);
-${reference.ticks === 0 ? '' : loop}    (void)printf("%lu passed, %lu failed\\n", tally.passed, tally.failed);
-    return ((tally.failed == 0UL) && (tally.passed > 0UL) && (sound != 0)) ? 0 : 1;
-}`;
-  const about = `Replays ${reference.ticks} ticks of raw inputs and compares the bits of ${reference.values} values at each of them${
-    expected.kind === 'sums' ? ', by one FNV-1a checksum a tick' : ''
-  }. The expected bits come from the simulation; nothing is worked out anew here.`;
-  return cFile('selfcheck.c', [...comment(about).map((line) => ({ text: line })), ...plain(text)]);
+${speech(machinery)}
+${ticks === 0 ? '' : `${machinery.keep(store.bytes)}\n\n`}${supportFor(`decimal ${ticks === 0 ? '' : loop}`)}${rest}`;
+  const of = options.run === undefined ? '' : ` of the run "${options.run}"`;
+  const about = `Replays the raw inputs of ${ticks} ticks${of} and compares the bits of ${values} values at each of them${
+    expected.kind === 'sums' ? ', by one checksum a tick' : ''
+  }. What is expected comes from the simulation; nothing is worked out anew here.`;
+  return cFile('selfcheck.c', [...comment(about).map((line) => ({ text: line })), ...plain(text.trimEnd())]);
 }
 
-function typeOf(program: Program, slot: number): Type {
-  const type = program.slots[slot]?.type;
-  if (type === undefined) throw new Error(`${program.name}: no slot ${slot}`);
-  return type;
+/** Rows of numbers for an array of bytes. */
+export function byteRows(bytes: readonly number[]): string {
+  const rows: string[] = [];
+  for (let i = 0; i < bytes.length; i += 32) rows.push(`    ${bytes.slice(i, i + 32).join(',')},`);
+  return rows.length === 0 ? '    0,' : rows.join('\n');
 }
 
-const reader = (type: Type): 'word' | 'pair' => (type === 'f64' ? 'pair' : 'word');
-
-const fromPattern: Readonly<Record<Type, (pattern: string) => string>> = {
-  bool: (pattern) => `(uint8_t)${pattern}`,
-  i32: (pattern) => `integer_of(${pattern})`,
-  f32: (pattern) => `single_of(${pattern})`,
-  f64: (pattern) => `double_of(${pattern})`,
-};
-
-const toPattern: Readonly<Record<Type, (value: string) => string>> = {
-  bool: (value) => value,
-  i32: (value) => `(uint32_t)${value}`,
-  f32: (value) => `of_single(${value})`,
-  f64: (value) => `of_double(${value})`,
-};
-
-/** A statement for a scalar, or a loop for an array; columns stand one after the other from `first`. */
-function forElements(
-  length: number,
-  first: number,
-  array: boolean,
-  statement: (index: string, column: string, number: string) => string,
-): string[] {
-  if (!array) return [statement('', String(first), '0U')];
-  return [`for (uint32_t i = 0U; i < ${length}U; i++) {`, `    ${statement('[i]', `${first}U + i`, 'i')}`, '}'];
-}
-
-function append(pool: Pool, type: Type, numbers: Float64Array): void {
-  let last = '';
-  let run = 0;
-  const close = (): void => {
-    if (run === 0) return;
-    pool.patterns.push(last);
-    pool.runs.push(run);
+/** What feeds a tick and what judges it, in the order in which their columns are kept. */
+function statements(
+  program: Program,
+  { inputs, expected }: Reference,
+  keep: (type: Type, column: Column) => void,
+): { feed: string[]; compare: string[] } {
+  const feed: string[] = [];
+  const compare: string[] = [];
+  const fields = cFields(program);
+  let next = 0;
+  const width = (type: Type): number => (type === 'f64' ? 2 : 1);
+  const each = (
+    type: Type,
+    length: number,
+    array: boolean,
+    say: (index: string, stream: string, i: string) => string,
+  ) => {
+    if (!array) return [say('', String(next), '0U')];
+    const stream = type === 'f64' ? `${next}U + (2U * i)` : `${next}U + i`;
+    return [`for (uint32_t i = 0U; i < ${length}U; i++) {`, `    ${say('[i]', stream, 'i')}`, '}'];
   };
-  for (const number of numbers) {
-    const { words } = patternOf(type, number);
-    const pattern = [...words]
-      .reverse()
-      .map((word, i) => word.toString(16).padStart(i === 0 ? 1 : 8, '0'))
-      .join('');
-    if (pattern === last && run < 65535) run++;
-    else {
-      close();
-      last = pattern;
-      run = 1;
-    }
+  for (const { slot, name } of fields.in) {
+    const read = (index: string, stream: string) => `in->${name}${index} = ${fromStream[slot.type](stream)};`;
+    feed.push(...each(slot.type, slot.length, isArray(slot), read));
+    for (const column of inputs) if (column.slot === slot.id) keep(slot.type, column);
+    next += slot.length * width(slot.type);
   }
-  close();
-}
-
-function poolText(name: 'word' | 'pair', type: string, macro: string, pool: Pool): string {
-  if (pool.patterns.length === 0) return '';
-  const patterns = pool.patterns.map((pattern) => (macro === 'UINT32_C' ? `0x${pattern}U` : `${macro}(0x${pattern})`));
-  return `static const ${type} ${name}s[${patterns.length}] = {
-${rows(patterns, macro === 'UINT32_C' ? 8 : 4)}
-};
-
-/* How often each of them comes in a row. */
-static const uint16_t ${name}_runs[${patterns.length}] = {
-${rows(
-  pool.runs.map((run) => `${run}U`),
-  24,
-)}
-};
-
-static ${type} next_${name}(column_t *column)
-{
-    if (column->left == 0U) {
-        column->left = ${name}_runs[column->next];
-        column->next++;
+  for (const slot of comparableSlots(program, ['tick'])) {
+    const place = fields.places.get(slot.id);
+    if (place === undefined) throw new Error(`${slot.name} has no field`);
+    const pattern = (index: string): string => toPattern[slot.type](`${place.holder}->${place.name}${index}`);
+    if (expected.kind === 'sums') {
+      const mix = slot.type === 'f64' ? 'mixed_pair' : 'mixed';
+      compare.push(...each(slot.type, slot.length, isArray(slot), (index) => `sum = ${mix}(sum, ${pattern(index)});`));
+      continue;
     }
-    column->left--;
-    return ${name}s[column->next - 1U];
-}
-
-`;
-}
-
-function rows(items: readonly string[], width: number): string {
-  const lines: string[] = [];
-  for (let i = 0; i < items.length; i += width) lines.push(`    ${items.slice(i, i + width).join(', ')},`);
-  return lines.join('\n');
+    compare.push(
+      ...each(slot.type, slot.length, isArray(slot), (index, stream, i) => {
+        const want = slot.type === 'f64' ? `next_pair(&streams[${stream}])` : `next_word(&streams[${stream}])`;
+        return `compare(&tally, tick, "${place.name}", ${i}, ${pattern(index)}, ${want});`;
+      }),
+    );
+    for (const column of expected.columns) if (column.slot === slot.id) keep(slot.type, column);
+    next += slot.length * width(slot.type);
+  }
+  return { feed, compare };
 }
 
 const indented = (lines: readonly string[]): string => lines.map((line) => `        ${line}`).join('\n');
-
-/** The conversions a body uses. */
-function helpers(body: string): string {
-  const all: readonly (readonly [string, string])[] = [
-    [
-      'integer_of',
-      `static int32_t integer_of(uint32_t pattern)
-{
-    int32_t x = 0;
-    (void)memcpy(&x, &pattern, sizeof x);
-    return x;
-}`,
-    ],
-    [
-      'single_of',
-      `static float single_of(uint32_t pattern)
-{
-    float x = 0.0f;
-    (void)memcpy(&x, &pattern, sizeof x);
-    return x;
-}`,
-    ],
-    [
-      'double_of',
-      `static double double_of(uint64_t pattern)
-{
-    double x = 0.0;
-    (void)memcpy(&x, &pattern, sizeof x);
-    return x;
-}`,
-    ],
-    [
-      'of_single',
-      `/* The pattern; one for every not-a-number. */
-static uint32_t of_single(float x)
-{
-    uint32_t pattern = UINT32_C(0x7fc00000);
-    if (x == x) {
-        (void)memcpy(&pattern, &x, sizeof pattern);
-    }
-    return pattern;
-}`,
-    ],
-    [
-      'of_double',
-      `/* The pattern; one for every not-a-number. */
-static uint64_t of_double(double x)
-{
-    uint64_t pattern = UINT64_C(0x7ff8000000000000);
-    if (x == x) {
-        (void)memcpy(&pattern, &x, sizeof pattern);
-    }
-    return pattern;
-}`,
-    ],
-  ];
-  return all
-    .filter(([name]) => new RegExp(`\\b${name}\\(`).test(body))
-    .map(([, text]) => `${text}\n\n`)
-    .join('');
-}
-
-const compareText = `static void compare(tally_t *tally, uint32_t tick, const char *name, uint32_t index, uint64_t got, uint64_t want)
-{
-    if (got == want) {
-        tally->passed++;
-    } else {
-        tally->failed++;
-        if (tally->failed <= 10UL) {
-            (void)fprintf(stderr, "tick %lu: %s[%lu] is %08lx%08lx, expected %08lx%08lx\\n", (unsigned long)tick, name,
-                          (unsigned long)index, (unsigned long)(got >> 32U), (unsigned long)(got & 0xffffffffU),
-                          (unsigned long)(want >> 32U), (unsigned long)(want & 0xffffffffU));
-        }
-    }
-}
-`;
-
-function sumComparison(mixes: readonly string[], values: string): string {
-  return `        uint32_t sum = UINT32_C(0x811c9dc5);
-${indented(mixes)}
-        if (sum == sums[tick]) {
-            tally.passed += ${values};
-        } else {
-            tally.failed += ${values};
-            if (tally.failed == ${values}) {
-                (void)fprintf(stderr, "tick %lu is the first to differ\\n", (unsigned long)tick);
-            }
-        }`;
-}
-
-function sumsText(sums: Uint32Array): string {
-  return `static const uint32_t sums[${sums.length}] = {
-${rows(
-  [...sums].map((sum) => `0x${sum.toString(16)}U`),
-  8,
-)}
-};
-
-static uint32_t mixed(uint32_t sum, uint64_t pattern, uint32_t bytes)
-{
-    uint32_t result = sum;
-    for (uint32_t i = 0U; i < bytes; i++) {
-        result = (result ^ (uint32_t)((pattern >> (8U * i)) & 0xffU)) * UINT32_C(16777619);
-    }
-    return result;
-}
-`;
-}
