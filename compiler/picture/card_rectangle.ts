@@ -16,8 +16,8 @@ const PORT_SIZE = 11.5;
 const MAIN_LINE = 50;
 /** From port to port. */
 const PITCH = 20;
-/** At middle distance the name is larger, to be read from afar. */
-const MIDDLE_NAME_SIZE = 18;
+/** At middle distance the name is larger, to be read from afar: the first of these sizes that fits. */
+const MIDDLE_NAME_SIZES = [24, 22, 20, 18] as const;
 /** Height of the strip along the lower edge for the comb and the names of optional inputs. */
 const STRIP = 15;
 const PADDING = 12;
@@ -96,8 +96,10 @@ export function layoutRectangle(description: CardDescription): Card {
     anchor: 'start',
   };
   const comb = description.comb;
-  const middleName = fitText(description.name, width - 30, MIDDLE_NAME_SIZE, 'bold');
-  const middleTab = 14 + Math.ceil(textWidth(middleName, MIDDLE_NAME_SIZE, 'bold'));
+  const middleSize =
+    MIDDLE_NAME_SIZES.find((size) => textWidth(description.name, size, 'bold') <= width - 30) ?? MIDDLE_NAME_SIZES[3];
+  const middleName = fitText(description.name, width - 30, middleSize, 'bold');
+  const middleTab = 14 + Math.ceil(textWidth(middleName, middleSize, 'bold'));
 
   return {
     width,
@@ -119,7 +121,7 @@ export function layoutRectangle(description: CardDescription): Card {
       ...silhouette.map((mark) =>
         mark.role === 'card' ? { ...mark, d: outlinePath(middleTab, width, height) } : mark,
       ),
-      { ...name, size: MIDDLE_NAME_SIZE, y: 17, text: middleName },
+      { ...name, size: middleSize, y: 18, text: middleName },
       ...(bar === undefined ? body.head(0, width, TAB_HEIGHT, height - strip) : barMarks(bar)),
       ...(comb === undefined || comb.every === 1 ? [] : oneTooth(comb.every, height)),
     ],

@@ -17,6 +17,7 @@ import { curveOf } from './curve.ts';
 import type { PutIn } from './formula.ts';
 import type { OpenTerm } from './open_terms.ts';
 import { writtenOut } from './open_terms.ts';
+import { withoutOnes } from './plain_ones.ts';
 import { unitText, valueText } from './symbols.ts';
 
 export type { CardDescription } from './card_size.ts';
@@ -56,9 +57,10 @@ export function describeCard(
   const shown = Object.fromEntries(text.settings.map((setting) => [setting.name, shownValue(setting, given)]));
   const drawnAs = text.drawnAs === 'circle' || text.drawnAs === 'curve' ? text.drawnAs : 'card';
   const curve = drawnAs === 'curve' ? curveOf(text, numbers, settingLists(text, given), shown) : undefined;
-  const law = curve === undefined ? lawOf(text, block) : [];
+  const whole = curve === undefined ? lawOf(text, block) : [];
+  const law = whole.map((equation) => withoutOnes(equation, values));
   const ground = groundOf(block, text, options);
-  const said = new Set(curve === undefined ? namesIn(law) : curve.corners.map((corner) => corner.setting));
+  const said = new Set(curve === undefined ? namesIn(whole) : curve.corners.map((corner) => corner.setting));
   return {
     name,
     kind: text.label ?? text.name.replaceAll('_', ' '),

@@ -4,7 +4,7 @@ import type { Desk, Sheet } from '../sheet/sheet.ts';
 import { entry } from '../sheet/sheet.ts';
 import { arrowPath } from './line_marks.ts';
 import type { Area, Mark, Point } from './marks.ts';
-import { textWidth } from './metrics.ts';
+import { fitText, textWidth } from './metrics.ts';
 import type { RoutePort } from './router.ts';
 import type { TitleBlock } from './sheet_frame.ts';
 import { zoneOf } from './sheet_frame.ts';
@@ -20,8 +20,8 @@ export interface Remarks {
   readonly areas: readonly Area[];
 }
 
-/** Frames with their titles, and notes broken into lines, of the sheet or of one of its groups. */
-export function remarkMarks(desk: Desk, scope: string | undefined): Remarks {
+/** Frames with their titles, and notes broken into lines, of the sheet or of one of its groups; larger than usual, what does not fit is cut. */
+export function remarkMarks(desk: Desk, scope: string | undefined, size = NOTE_SIZE): Remarks {
   const marks: Mark[] = [];
   const areas: Area[] = [];
   for (const frame of Object.values(desk.frames)) {
@@ -36,8 +36,8 @@ export function remarkMarks(desk: Desk, scope: string | undefined): Remarks {
         role: 'note',
         x: x + 8,
         y: y - 6,
-        size: NOTE_SIZE,
-        text: frame.title,
+        size,
+        text: size === NOTE_SIZE ? frame.title : fitText(frame.title, width - 16, size, 'italic'),
         face: 'italic',
         anchor: 'start',
       });
@@ -45,16 +45,21 @@ export function remarkMarks(desk: Desk, scope: string | undefined): Remarks {
   for (const note of Object.values(desk.notes)) {
     if (note.in !== scope) continue;
     const [x, y] = note.at;
-    const lines = wrapped(note.text, note.size?.[0] ?? NOTE_WIDTH);
+    const room = note.size?.[0] ?? NOTE_WIDTH;
+    const lines = wrapped(note.text, room);
     const width = Math.max(0, ...lines.map((line) => textWidth(line, NOTE_SIZE)));
-    areas.push({ x, y, width, height: lines.length * NOTE_LINE });
-    lines.forEach((text, i) => {
+    const height = lines.length * NOTE_LINE;
+    const pitch = (size * NOTE_LINE) / NOTE_SIZE;
+    areas.push({ x, y, width, height });
+    const shown =
+      size === NOTE_SIZE ? lines : cut(wrapped(note.text, room, size), Math.floor(height / pitch), room, size);
+    shown.forEach((text, i) => {
       marks.push({
         shape: 'text',
         role: 'note',
         x,
-        y: y + 14 + i * NOTE_LINE,
-        size: NOTE_SIZE,
+        y: y + size + i * pitch,
+        size,
         text,
         face: 'upright',
         anchor: 'start',
@@ -62,6 +67,13 @@ export function remarkMarks(desk: Desk, scope: string | undefined): Remarks {
     });
   }
   return { marks, areas };
+}
+
+/** The first lines, at least one; the last says that there is more. */
+function cut(lines: readonly string[], most: number, width: number, size: number): string[] {
+  const kept = lines.slice(0, Math.max(1, most));
+  const last = kept.pop() ?? '';
+  return [...kept, kept.length + 1 < lines.length ? fitText(`${last} …`, width, size) : last];
 }
 
 /** A text in lines no wider than given, broken at spaces. */

@@ -1,5 +1,5 @@
 /** A card on the paper, near and at middle distance: its marks, its ports, its blanks, and the findings beside it. */
-import { createContext, memo, useContext } from 'react';
+import { memo, useContext } from 'react';
 import type { Card, CardPort, Field } from '../../compiler/picture/card_size.ts';
 import { EditedText } from '../parts/edited_text.tsx';
 import { Marks } from '../parts/formula.tsx';
@@ -11,6 +11,7 @@ import { fieldBeside } from './fields.ts';
 import { markOf, shownFindings } from './findings_walk.ts';
 import { LiveCard } from './live.tsx';
 import { renameMark } from './naming.ts';
+import { NearContext } from './near.ts';
 import type { Placed } from './scene.ts';
 
 interface NodeProperties {
@@ -51,9 +52,6 @@ export const CardOnPaper = memo(function CardOnPaper({ data: { placed, path }, s
     </div>
   );
 });
-
-/** Whether cards are near enough to be drawn in full; on the shelf they always are. */
-export const NearContext = createContext(true);
 
 /** The picture of a card alone, as on the shelf and in the margin. */
 export function CardPicture({ card }: { card: Card }) {

@@ -1,37 +1,77 @@
 /** What lives on the drawing while a run is open: slips on lines, state sentences, dots on curves, signs in a gate's rows. Copper, and outside React. */
-import { useEffect, useRef } from 'react';
+import { type RefObject, useContext, useEffect, useMemo, useRef } from 'react';
 import type { Saying } from '../../compiler/language/syntax.ts';
 import type { Card } from '../../compiler/picture/card_size.ts';
+import type { Area } from '../../compiler/picture/marks.ts';
+import { remarkMarks } from '../../compiler/picture/remarks.ts';
+import type { Desk } from '../../compiler/sheet/sheet.ts';
 import { Slip } from '../parts/reading.tsx';
 import { sentenceOf, type Value } from '../work/readings.ts';
 import { useBench, useSession, useSheet, useWorkbench } from '../workbench.ts';
-import type { Placed, Scene } from './scene.ts';
+import { NearContext } from './near.ts';
+import { areaOfCard, type Placed, type PortPlace, type Scene } from './scene.ts';
 import { textOf } from './shelf_items.ts';
+import { slipPlaces } from './slip_places.ts';
 
 /** Values on lines: those pinned, and the one under the pointer or the mark. */
-export function Slips({ scene }: { scene: Scene }) {
+export function Slips({ scene, frame }: { scene: Scene; frame: RefObject<HTMLElement | null> }) {
   const { facts } = useBench();
   const { desk } = useSheet();
   const hover = useSession((session) => session.hover);
   const mark = useSession((session) => session.mark);
-  if (facts === undefined) return null;
+  const viewport = useSession((session) => session.viewport);
+  const near = useContext(NearContext);
   const marked = mark?.on === 'output' ? mark.at : mark?.on === 'line' ? scene.wires.get(mark.at) : undefined;
-  const passing = new Set([hover, marked]);
-  return [...scene.ports.values()].flatMap((port) => {
+  const isShown = (name: string) =>
+    desk.pins[scene.path + name] !== undefined || name === hover || (marked !== undefined && name === marked);
+  const shown = [...scene.ports.values()].filter((port) => port.direction === 'out' && isShown(port.name));
+  const key = shown.map((port) => port.name).join(' ');
+  // biome-ignore lint/correctness/useExhaustiveDependencies: which are shown is in the key
+  const places = useMemo(() => {
+    const { x, y, zoom } = viewport;
+    const { clientWidth = 0, clientHeight = 0 } = frame.current ?? {};
+    const view = { x: -x / zoom, y: -y / zoom, width: clientWidth / zoom, height: clientHeight / zoom };
+    const cards = [...scene.cards.values()].map(areaOfCard);
+    const notes = near ? noteAreas(desk, scene.scope) : [];
+    return slipPlaces(
+      shown.map((port) => ({ ...port, card: cardOf(scene, port) })),
+      [...cards, ...notes],
+      Math.max(1, LEAST_SCALE / zoom),
+      clientWidth === 0 ? undefined : view,
+    );
+  }, [scene, key, desk, viewport, near]);
+  if (facts === undefined) return null;
+  return shown.flatMap((port) => {
     const pin = desk.pins[scene.path + port.name];
-    if (port.direction !== 'out' || (pin === undefined && !passing.has(port.name))) return [];
-    const [dx, dy] = pin?.at ?? [0, 0];
+    const place = places.get(port.name);
+    if (place === undefined) return [];
+    const [left, top] = pin?.at === undefined ? [place.x, place.y] : [port.x + pin.at[0], port.y + pin.at[1]];
     return (
       <span
         key={port.name}
-        className={`on_line at_${port.side}`}
+        className="on_line"
+        data-from={place.from}
+        data-narrow={place.narrow || undefined}
         data-pinned={pin !== undefined || undefined}
-        style={{ left: port.x + dx, top: port.y + dy }}
+        style={{ left, top }}
       >
         <Slip name={scene.path + port.name} />
       </span>
     );
   });
+}
+
+/** The least scale at which slips are drawn on the screen; as `cards.css` has it. */
+const LEAST_SCALE = 0.85;
+
+function cardOf(scene: Scene, port: PortPlace): Area {
+  const placed = scene.cards.get(port.card);
+  return placed === undefined ? { x: port.x, y: port.y, width: 0, height: 0 } : areaOfCard(placed);
+}
+
+/** Where notes stand; frames may have slips inside. */
+function noteAreas(desk: Desk, scope: string): readonly Area[] {
+  return remarkMarks({ ...desk, frames: {} }, scope === '' ? undefined : scope).areas;
 }
 
 /** All that lives on a card; nothing before a run is open. */
@@ -130,7 +170,7 @@ function CurveDot({ path, card: { plot, ports, width, height } }: { path: string
   );
 }
 
-/** How one reason or trip of a gate stands: ✓ where it does not hold the gate back, ✕ where it does. */
+/** How one reason or trip of a gate stands: ✓ a reason that holds, ✕ what holds the gate back; a trip that is clear stays an empty diamond. */
 function RowSign({ name, row }: { name: string; row: Card['rows'][number] }) {
   const { readings } = useWorkbench().bench;
   const sign = useRef<HTMLSpanElement>(null);
@@ -140,7 +180,7 @@ function RowSign({ name, row }: { name: string; row: Card['rows'][number] }) {
         if (sign.current === null) return;
         const truth = numbers?.[0];
         const good = truth === undefined ? undefined : (truth === 1) === (row.role === 'reason');
-        sign.current.textContent = good === undefined ? '' : good ? '✓' : '✕';
+        sign.current.textContent = good === undefined ? '' : !good ? '✕' : row.role === 'reason' ? '✓' : '';
         sign.current.dataset.good = String(good);
       }),
     [readings, name, row],

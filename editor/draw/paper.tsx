@@ -6,7 +6,6 @@ import { runCommand } from '../commands.ts';
 import { thingId, type Viewport } from '../session.ts';
 import { useSession, useWorkbench } from '../workbench.ts';
 import { Canvas } from './canvas/canvas.tsx';
-import { NearContext } from './card.tsx';
 import { Far } from './far.tsx';
 import { spoken } from './going.ts';
 import { Ground } from './ground.tsx';
@@ -16,6 +15,7 @@ import { Leaders } from './leaders.tsx';
 import { Lines } from './lines.tsx';
 import { Slips } from './live.tsx';
 import { moveCards, putDown } from './moving_commands.ts';
+import { NearContext } from './near.ts';
 import { cardsIn } from './picking.ts';
 import { RemarkMarks, Remarks } from './remarks.tsx';
 import type { Scene } from './scene.ts';
@@ -104,7 +104,7 @@ export function Paper() {
             <>
               <Remarks />
               <GroupFlags scene={scene} />
-              <Slips scene={scene} />
+              <Slips scene={scene} frame={application} />
               <PortMark scene={scene} />
               <PendingLine scene={scene} />
               <FittingPorts scene={scene} />

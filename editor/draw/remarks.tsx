@@ -1,5 +1,5 @@
 /** Notes and frames on the paper: their marks, and places to take hold of them and to write in. */
-import { useMemo, useRef } from 'react';
+import { useContext, useMemo, useRef } from 'react';
 import { remarkMarks } from '../../compiler/picture/remarks.ts';
 import type { Point } from '../../compiler/sheet/sheet.ts';
 import { moveNote, titleFrame, writeNote } from '../document/remarks.ts';
@@ -7,13 +7,20 @@ import { EditedText } from '../parts/edited_text.tsx';
 import { Marks } from '../parts/formula.tsx';
 import { useSession, useSheet, useWorkbench } from '../workbench.ts';
 import { paperPoint } from './connect.ts';
+import { NearContext } from './near.ts';
 import { GRID } from './scene.ts';
+
+/** Pixels on the screen that words beside the blocks have from a distance. */
+const LEAST_SIZE = 11;
 
 /** Drawn under the cards. */
 export function RemarkMarks() {
   const { desk } = useSheet();
   const scope = useSession((session) => session.scope);
-  const { marks } = useMemo(() => remarkMarks(desk, scope === '' ? undefined : scope), [desk, scope]);
+  const near = useContext(NearContext);
+  const zoom = useSession((session) => session.viewport.zoom);
+  const size = near ? undefined : Math.max(14, Math.round(LEAST_SIZE / zoom));
+  const { marks } = useMemo(() => remarkMarks(desk, scope === '' ? undefined : scope, size), [desk, scope, size]);
   return (
     <svg className="lines" aria-hidden="true">
       <Marks marks={marks} />

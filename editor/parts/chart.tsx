@@ -43,7 +43,7 @@ export interface ChartProperties {
 }
 
 /** Pixels left of every plot, so that all share one time axis. */
-export const GUTTER = 62;
+export const GUTTER = 78;
 
 /** Dashes by hue, so that colour is never the only sign. */
 export const DASHES: readonly (readonly number[])[] = [

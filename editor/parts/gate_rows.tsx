@@ -9,7 +9,9 @@ import { useBench, useSheet, useWorkbench, type Workbench } from '../workbench.t
 /** How one row stands. `unknown`: nothing was recorded yet. */
 type Standing = 'good' | 'bad' | 'unknown';
 
-const SIGNS: Readonly<Record<Standing, string>> = { good: '✓', bad: '✕', unknown: '·' };
+/** A trip that does not trip is an empty diamond, as on the card: a tick beside `fallen` would say that it has fallen. */
+const signOf = (standing: Standing, { stops }: GateRow): string =>
+  ({ good: stops ? '◇' : '✓', bad: '✕', unknown: '·' })[standing];
 
 /** The rows of the gate at a path; nothing before a run is open. */
 export function GateRows({ path }: { path: string }) {
@@ -64,11 +66,11 @@ function Row({ row, values, counts, go }: RowProperties) {
     <li data-standing={standing} data-idle={!counts || undefined}>
       <button type="button" onClick={go} title={`Go to ${row.block}`}>
         <span className="gate_sign" role="img" aria-label={words(standing, row)}>
-          {SIGNS[standing]}
+          {signOf(standing, row)}
         </span>
         <span className="gate_name">{row.name.replaceAll('_', ' ')}</span>
         <small>
-          {[row.stops ? 'trip' : '', standing === 'bad' && !counts ? 'does not count now' : '']
+          {[row.stops ? tripWords[standing] : '', standing === 'bad' && !counts ? 'does not count now' : '']
             .filter(Boolean)
             .join(', ')}
         </small>
@@ -79,6 +81,8 @@ function Row({ row, values, counts, go }: RowProperties) {
     </li>
   );
 }
+
+const tripWords: Readonly<Record<Standing, string>> = { good: 'trip, clear', bad: 'trip', unknown: 'trip' };
 
 function words(standing: Standing, row: GateRow): string {
   if (standing === 'unknown') return 'not recorded';

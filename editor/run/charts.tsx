@@ -30,7 +30,7 @@ export function Charts() {
   const workbench = useWorkbench();
   const { bench } = workbench;
   const sheet = useSheet();
-  const { facts, opening } = useBench();
+  const { facts, opening, before } = useBench();
   const panels = useMemo(() => panelsOf(sheet, facts), [sheet, facts]);
   const place = useRef<HTMLDivElement>(null);
   const [size, setSize] = useState({ width: 0, height: 0 });
@@ -71,8 +71,8 @@ export function Charts() {
             whole run <kbd>0</kbd>
           </button>
         )}
-        <span className="charts_key" hidden={facts === undefined}>
-          dashed behind: the run before
+        <span className="charts_key" hidden={!before}>
+          pale behind: the run before
         </span>
         <button type="button" onClick={() => void exportTable(workbench, false)}>
           Export CSV

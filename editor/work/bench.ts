@@ -27,6 +27,8 @@ export interface BenchState {
   readonly changesAgo: number;
   /** Counts openings and goings again: what was drawn of the run before is old. */
   readonly opening: number;
+  /** A run before this one is drawn behind it. */
+  readonly before: boolean;
 }
 
 /** Where the run is. */
@@ -95,6 +97,7 @@ const CLOSED: BenchState = {
   verdicts: [],
   changesAgo: 0,
   opening: 0,
+  before: false,
 };
 
 /** How long, in milliseconds, a sheet must rest before a run at its start is opened anew. */
@@ -175,7 +178,7 @@ export function createBench(around: Surroundings): BenchClient {
       case 'opened':
         if (told.number !== opening) return;
         now = { head: 0, tick: -1 };
-        put({ status: 'open', facts: told.facts, doing: 'paused', opening: state.opening + 1 });
+        put({ status: 'open', facts: told.facts, before: told.before, doing: 'paused', opening: state.opening + 1 });
         for (const listener of nowListeners) listener(now);
         if (playWhenOpen) play();
         return;

@@ -112,7 +112,7 @@ async function open(number: number, opening: Opening): Promise<void> {
   if (run !== undefined && run.head > 0) earlier = run;
   run = opened;
   marksTold = '';
-  tell({ say: 'opened', number, facts: opened.facts });
+  tell({ say: 'opened', number, facts: opened.facts, before: earlier !== undefined });
   tellWatched();
   await tellAll();
 }

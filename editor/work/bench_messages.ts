@@ -177,7 +177,8 @@ export interface Watched extends Recorded {
 }
 
 export type Tell =
-  | { readonly say: 'opened'; readonly number: number; readonly facts: RunFacts }
+  /** `before`: there is a run before this one to be drawn behind it. */
+  | { readonly say: 'opened'; readonly number: number; readonly facts: RunFacts; readonly before: boolean }
   | {
       readonly say: 'refused';
       readonly number: number;

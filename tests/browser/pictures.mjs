@@ -35,6 +35,7 @@ try {
       for (const [name, file] of Object.entries(samples)) {
         const page = await browser.newPage({ viewport, colorScheme, reducedMotion: 'reduce' });
         page.on('pageerror', (error) => process.stderr.write(`${name}: ${error}\n`));
+        page.on('filechooser', () => {});
         await page.goto(address);
         await page.getByRole('application', { name: /^Paper/ }).waitFor();
         const [chooser] = await Promise.all([page.waitForEvent('filechooser'), page.keyboard.press('Control+o')]);
