@@ -9,7 +9,7 @@ import type { Sheet } from './sheet/sheet.ts';
 import { type Definition, type Definitions, define, type Stage } from './stages/definitions.ts';
 import { expand, type Flat } from './stages/expand.ts';
 import { type Design, type Lowered, lowerBench, lowerController, type Ordered, type Watch } from './stages/lower.ts';
-import { order } from './stages/order.ts';
+import { order, orderTick } from './stages/order.ts';
 import { type Resolved, resolve } from './stages/resolve.ts';
 import { type Schedule, scheduleOf } from './stages/schedule.ts';
 import { type Library, Shelf } from './stages/shelf.ts';
@@ -59,7 +59,7 @@ export function compile(sheet: Sheet, options: CompileOptions): Found<Compiled> 
   if (resolved === undefined) return done();
   const unit = checkWires(resolved, findings);
   const definitions = define(resolved.instances, findings);
-  const ordered = orderStages(definitions, findings, false);
+  const ordered = orderStages(definitions, sheet.schedule, findings, false);
   reviewDesign(sheet, resolved, definitions, findings);
   reviewVersions(sheet, options.library, findings);
   if (ordered === undefined || findings.some((finding) => stopsLowering(finding))) return done();
@@ -69,7 +69,7 @@ export function compile(sheet: Sheet, options: CompileOptions): Found<Compiled> 
   const program = lowerController(design, findings);
   if (findings.some((finding) => finding.level === 'error')) return done();
   const bench = (watch: Watch): Lowered => {
-    const all = watch.keep === 'all' ? orderStages(definitions, [], true) : undefined;
+    const all = watch.keep === 'all' ? orderStages(definitions, sheet.schedule, [], true) : undefined;
     return lowerBench(all === undefined ? design : { ...design, ordered: all }, watch, []);
   };
 
@@ -89,12 +89,17 @@ export function compile(sheet: Sheet, options: CompileOptions): Found<Compiled> 
 }
 
 /** Orders every stage; sayings take part only in a program that keeps everything readable. */
-function orderStages(definitions: Definitions, findings: Finding[], sayings: boolean): Ordered | undefined {
+function orderStages(
+  definitions: Definitions,
+  schedule: Sheet['schedule'],
+  findings: Finding[],
+  sayings: boolean,
+): Ordered | undefined {
   const stage = (...stages: readonly Stage[]) => {
     const inside = (d: Definition): boolean => stages.includes(d.stage) && (sayings || d.kind !== 'say');
     return (d: Definition): boolean => inside(d) && (stages.length === 1 || d.kind !== 'rate');
   };
-  const tick = order(definitions, stage('tick'), findings);
+  const tick = orderTick(definitions, stage('tick'), schedule, findings);
   const flow = order(definitions, stage('flow'), findings);
   if (tick === undefined || flow === undefined) return undefined;
   const sample = order(definitions, stage('sample', 'flow'), findings);

@@ -15,9 +15,15 @@ import { simplify } from '../ir/simplify.ts';
 export function prepare(program: Program, exported: readonly string[]): Program {
   for (const name of exported) functionNamed(program, name);
   const short = simplify(program, new Set(program.slots.map((slot) => slot.id)));
-  const kept = reachable(short, exported);
+  const kept = reachable(short, [...exported, ...layerFunctions(program)]);
   const functions = short.functions.filter((func) => kept.has(func.name));
   return holdOutputs({ ...short, functions }, exported);
+}
+
+/** Functions that a scheduler calls instead of `tick`, in the order of a tick; none where all is one. */
+export function layerFunctions({ layers }: Program): string[] {
+  if (layers === undefined) return [];
+  return [layers.release, ...layers.tasks.map((task) => task.func), layers.outputs];
 }
 
 /**

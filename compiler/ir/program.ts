@@ -77,10 +77,33 @@ export interface Func {
   readonly names?: Readonly<Record<Value, string>>;
 }
 
+/** One task of a layered program: what is due every `every` ticks from tick `phase` on. */
+export interface LayerTask {
+  readonly func: string;
+  readonly every: number;
+  readonly phase: number;
+  /** Slot that counts the releases that found it still running, and the slot with the tick of the first of them. */
+  readonly overruns: number;
+  readonly overrunTick: number;
+}
+
+/**
+ * How a layered program is run: at each tick `release`, which answers a bit for each task to be run (bit 0 is the first of
+ * the list, the fastest), those tasks by priority, and `outputs` once the task of every tick is done. `tick` does all of it
+ * in one go.
+ */
+export interface Layers {
+  readonly release: string;
+  readonly outputs: string;
+  readonly tasks: readonly LayerTask[];
+}
+
 /** A whole program. Functions call only functions listed before them, so there is no recursion. */
 export interface Program {
   readonly name: string;
   readonly real: Real;
   readonly slots: readonly Slot[];
   readonly functions: readonly Func[];
+  /** Absent where everything due runs within its tick. */
+  readonly layers?: Layers;
 }

@@ -1,24 +1,33 @@
-/** Findings about a whole design: what nobody reads, what no gate guards, what cannot be exported yet. */
+/** Findings about a whole design: what nobody reads, what no gate guards, what the C would name alike. */
 
 import type { Finding } from '../findings.ts';
 import type { Sheet } from '../sheet/sheet.ts';
 import type { Definitions } from '../stages/definitions.ts';
 import { outputNames } from '../stages/expand.ts';
+import { TASK_LIMIT } from '../stages/layers.ts';
 import type { Instance, Resolved } from '../stages/resolve.ts';
 import { channelSlotName } from '../stages/slots.ts';
+import { tasksOf } from '../stages/tasks.ts';
 
 export function reviewDesign(sheet: Sheet, resolved: Resolved, definitions: Definitions, findings: Finding[]): void {
-  if (sheet.schedule === 'layered')
-    findings.push({
-      id: 'layered_not_yet',
-      level: 'error',
-      at: { path: '' },
-      facts: {},
-      repair: { label: 'Run it single', edits: [{ path: ['schedule'], value: 'single' }] },
-    });
+  reviewTasks(sheet, definitions, findings);
   reviewReaders(sheet, resolved, findings);
   reviewGuards(resolved, definitions, findings);
   reviewNames(resolved, findings);
+}
+
+/** What `release` answers has a bit for each task. */
+function reviewTasks(sheet: Sheet, definitions: Definitions, findings: Finding[]): void {
+  if (sheet.schedule === 'single') return;
+  const tasks = tasksOf(definitions.all.filter(({ stage }) => stage === 'tick'));
+  if (tasks.length <= TASK_LIMIT) return;
+  findings.push({
+    id: 'too_many_tasks',
+    level: 'error',
+    at: { path: '' },
+    facts: { tasks: String(tasks.length), limit: String(TASK_LIMIT) },
+    repair: { label: 'Run it single', edits: [{ path: ['schedule'], value: 'single' }] },
+  });
 }
 
 /** A block none of whose outputs is read does nothing; a single unread output is usual. */

@@ -24,6 +24,7 @@ export function saveSheet(sheet: Sheet): string {
     ['schedule', inline(sheet.schedule)],
     ['outputs', inline(sheet.outputs)],
   ];
+  if (sheet.overrun !== 'skip') parts.push(['overrun', inline(sheet.overrun)]);
   if (sheet.plant_steps !== 1) parts.push(['plant_steps', inline(sheet.plant_steps)]);
   parts.push(
     ...lines('names', sheet.names, 1),

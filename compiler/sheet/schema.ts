@@ -149,6 +149,7 @@ export const sheetSchema = record({
   tick: quantity,
   number: oneOf('f32', 'f64').default('f32'),
   schedule: oneOf('single', 'layered').default('single'),
+  overrun: oneOf('skip', 'trip').default('skip'),
   outputs: oneOf('at_once', 'next_tick').default('at_once'),
   plant_steps: whole(1, 1_000).default(1),
   names: named(name, quantity).default({}),

@@ -32,6 +32,8 @@ export interface Sheet {
   /** The type of the controller's real numbers. */
   readonly number: 'f32' | 'f64';
   readonly schedule: 'single' | 'layered';
+  /** In a layered schedule, what a release does that finds its task still running: leaves it out, or stops everything. */
+  readonly overrun: 'skip' | 'trip';
   readonly outputs: 'at_once' | 'next_tick';
   /** Solver steps a tick, 1 if unsaid. */
   readonly plant_steps: number;
@@ -194,6 +196,7 @@ export function blankSheet(title = ''): Sheet {
     tick: '5 ms',
     number: 'f32',
     schedule: 'single',
+    overrun: 'skip',
     outputs: 'at_once',
     plant_steps: 1,
     names: {},

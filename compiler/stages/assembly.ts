@@ -1,7 +1,7 @@
 /** The program while it is put together: its slots, its setting numbers and the functions it turns out to need. */
 
 import { elementaryFunctions } from '../ir/functions/elementary.ts';
-import type { Func, Program, Real, Slot, SlotKind, Type } from '../ir/program.ts';
+import type { Func, Layers, Program, Real, Slot, SlotKind, Type } from '../ir/program.ts';
 import type { HostGraph, HostNode } from '../language/host_value.ts';
 
 export type ScalarKind = 'real' | 'int' | 'bool';
@@ -22,6 +22,8 @@ export class Assembly {
   private readonly elementaryNames = new Set<string>();
   private readonly own: Func[] = [];
   readonly settings: SettingSlot[] = [];
+  /** Set where the schedule is layered. */
+  layers: Layers | undefined;
 
   constructor(graph: HostGraph) {
     this.graph = graph;
@@ -105,7 +107,13 @@ export class Assembly {
   /** The program made of everything so far, with the elementary functions it calls. */
   finish(name: string, real: Real): Program {
     const linked = elementaryFunctions([...this.elementaryNames].sort(), this.slots.length);
-    return { name, real, slots: [...this.slots, ...linked.slots], functions: [...linked.functions, ...this.own] };
+    return {
+      name,
+      real,
+      slots: [...this.slots, ...linked.slots],
+      functions: [...linked.functions, ...this.own],
+      ...(this.layers === undefined ? {} : { layers: this.layers }),
+    };
   }
 }
 

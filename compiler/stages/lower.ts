@@ -5,9 +5,11 @@ import type { Program, Real } from '../ir/program.ts';
 import { HostGraph } from '../language/host_value.ts';
 import type { Sheet } from '../sheet/sheet.ts';
 import { Assembly, type SettingSlot } from './assembly.ts';
+import { beatSlot } from './clocks.ts';
 import type { Definition, Definitions } from './definitions.ts';
 import { lowerExpression } from './expression.ts';
 import { hostScope } from './host_scope.ts';
+import { functionOf, LayeredTasks } from './layers.ts';
 import { StageLowering } from './lower_stage.ts';
 import type { Region } from './order.ts';
 import { advanceFunction, type BenchShape, benchFunctions, recordFunction } from './plant.ts';
@@ -70,7 +72,7 @@ export interface Design {
 export function lowerController(design: Design, findings: Finding[]): Program {
   const lowering = start(design, WATCH_NOTHING, findings);
   checkNeeds(lowering);
-  lowerTick(lowering, design.ordered);
+  lowerTick(lowering, design.ordered, design.sheet.schedule);
   const program = lowering.assembly.finish(design.name, design.number);
   lowerPlant(lowering, design.ordered);
   return program;
@@ -81,7 +83,7 @@ export function lowerBench(design: Design, watch: Watch, findings: Finding[]): L
   const { sheet, resolved, ordered } = design;
   const lowering = start(design, watch, findings);
   const { assembly } = lowering;
-  lowerTick(lowering, ordered);
+  lowerTick(lowering, ordered, sheet.schedule);
   const states = lowerPlant(lowering, ordered);
   const shape: BenchShape = {
     states,
@@ -106,7 +108,7 @@ export function lowerBench(design: Design, watch: Watch, findings: Finding[]): L
 function portSlot(port: string, lowering: Lowering): number | undefined {
   const { assembly } = lowering;
   if (lowering.states.offsets.has(port)) return lowering.states.slot;
-  const found = assembly.find(port);
+  const found = assembly.find(`${port}.published`) ?? assembly.find(port);
   if (found !== undefined) return found;
   const dot = port.lastIndexOf('.');
   const instance = lowering.resolved.instances.get(port.slice(0, dot));
@@ -144,6 +146,7 @@ function start(design: Design, watch: Watch, findings: Finding[]): Lowering {
     unit: design.unit,
     states: { slot: -1, offsets: new Map<string, number>() },
     lets: new Map(),
+    overrun: design.sheet.overrun,
   };
   for (const instance of resolved.instances.values())
     for (const channel of instance.flat.text.channels)
@@ -161,9 +164,24 @@ function start(design: Design, watch: Watch, findings: Finding[]): Lowering {
   return lowering;
 }
 
-function lowerTick(lowering: Lowering, ordered: Ordered): void {
-  const tick = new StageLowering('tick', 'tick', ordered.tick, lowering);
-  lowering.assembly.add(tick.lower(undefined, (b) => tick.advanceCounters(b)));
+/** Adds the exported function `tick`; where the schedule is layered, with a function a task around it. */
+function lowerTick(lowering: Lowering, ordered: Ordered, schedule: Sheet['schedule']): void {
+  const { assembly } = lowering;
+  if (schedule === 'single') {
+    const tick = new StageLowering('tick', 'tick', ordered.tick, lowering);
+    assembly.add(tick.lower((b) => tick.advanceCounters(b)));
+    return;
+  }
+  const among = new LayeredTasks(lowering.definitions, lowering);
+  const tasks = among.tasks.map((task) => {
+    const regions = ordered.tick.filter(({ zone }) => zone.every === task.every && zone.phase === task.phase);
+    return new StageLowering(functionOf(task), 'tick', regions, lowering, { task, among }).lower((b) =>
+      among.after(b, task),
+    );
+  });
+  const { release, rest } = among.functions((every) => beatSlot(assembly, every));
+  for (const func of [release, ...tasks, ...rest]) assembly.add(func);
+  assembly.layers = among.layers();
 }
 
 /** Adds what the bench does around the program's tick; gives the number of continuous states. */

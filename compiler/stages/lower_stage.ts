@@ -10,23 +10,15 @@ import { beatSlot, startedSlot, tickSlot } from './clocks.ts';
 import { type Definition, keyOf, reading, type Stage } from './definitions.ts';
 import { convert, lowerExpression, valuesOf } from './expression.ts';
 import { applyHooks } from './hooks.ts';
-import { hostName, hostScope } from './host_scope.ts';
+import { hostName } from './host_scope.ts';
+import type { LayeredTasks } from './layers.ts';
 import { hostStart, memorySlot } from './memory.ts';
 import { BASE_ZONE, type Region, type Zone, zoneOf, zoneWords } from './order.ts';
 import { type ListElement, type Quantity, type RunTime, type Scope, scalar } from './quantity.ts';
 import { emitReadings } from './readings.ts';
 import type { Signal } from './resolve.ts';
-import {
-  channelNote,
-  channelSlotName,
-  inputSlot,
-  type Lowering,
-  modeSlot,
-  realOf,
-  textFinding,
-  timeSlot,
-  valueSlot,
-} from './slots.ts';
+import { inputSlot, type Lowering, modeSlot, outputSlot, realOf, textFinding, timeSlot, valueSlot } from './slots.ts';
+import { type Task, taskOf } from './tasks.ts';
 
 export class StageLowering {
   private readonly b: Builder;
@@ -46,8 +38,18 @@ export class StageLowering {
   private readonly stage: Stage;
   private readonly regions: readonly Region[];
 
-  constructor(name: string, stage: Stage, regions: readonly Region[], lowering: Lowering) {
+  /** In a layered program, the task whose function this is. */
+  private readonly task: { readonly task: Task; readonly among: LayeredTasks } | undefined;
+
+  constructor(
+    name: string,
+    stage: Stage,
+    regions: readonly Region[],
+    lowering: Lowering,
+    task?: { readonly task: Task; readonly among: LayeredTasks },
+  ) {
     this.l = lowering;
+    this.task = task;
     this.stage = stage;
     this.regions = regions;
     this.b = new Builder(name);
@@ -55,12 +57,20 @@ export class StageLowering {
     this.findCrossings();
   }
 
-  /** Emits everything; `before` and `after` add what the stage itself needs. */
-  lower(before?: (b: Builder) => void, after?: (b: Builder) => void): Func {
-    before?.(this.b);
+  /** Emits everything; `after` adds what comes at the end. */
+  lower(after?: (b: Builder) => void): Func {
+    if (this.task !== undefined) {
+      const switched = this.regions.map(({ zone }) => zone).filter((zone) => zone.when.length > 0);
+      const zones = new Map(switched.map((zone) => [zone.key, zone]));
+      this.task.among.before(
+        this.b,
+        this.task.task,
+        [...zones.values()].map((zone) => [zone, this.startedSlot(zone)] as const),
+      );
+    }
     for (const region of this.regions) {
       this.zone = region.zone;
-      if (region.zone.key === BASE_ZONE.key) for (const definition of region.definitions) this.define(definition);
+      if (this.isWhole(region.zone)) for (const definition of region.definitions) this.define(definition);
       else {
         this.b.note('', zoneWords(region.zone));
         this.b.if(this.zoneRuns(region.zone), () => {
@@ -73,7 +83,8 @@ export class StageLowering {
     }
     this.zone = BASE_ZONE;
     this.b.note('', 'until the next tick');
-    for (const region of this.regions) for (const definition of region.definitions) this.copyOutput(definition);
+    if (this.task === undefined)
+      for (const region of this.regions) for (const definition of region.definitions) this.copyOutput(definition);
     for (const zone of this.freshZones.values()) this.commitStarted(zone);
     after?.(this.b);
     return this.b.finish();
@@ -84,8 +95,7 @@ export class StageLowering {
   /** Values made in one region and read in another (or kept) must pass through a slot. */
   private findCrossings(): void {
     for (const [i, region] of this.regions.entries())
-      for (const definition of region.definitions)
-        this.regionOf.set(definition.id, region.zone.key === BASE_ZONE.key ? -1 : i);
+      for (const definition of region.definitions) this.regionOf.set(definition.id, this.isWhole(region.zone) ? -1 : i);
     for (const region of this.regions)
       for (const definition of region.definitions) {
         const own = this.regionOf.get(definition.id);
@@ -101,6 +111,11 @@ export class StageLowering {
       }
   }
 
+  /** Whether a zone runs whenever the function does. */
+  private isWhole(zone: Zone): boolean {
+    return this.task === undefined ? zone.key === BASE_ZONE.key : zone.when.length === 0;
+  }
+
   private zoneRuns(zone: Zone): Value {
     const due = this.due(zone);
     const on = this.switchedOn(zone);
@@ -109,15 +124,11 @@ export class StageLowering {
   }
 
   private due(zone: Zone): Value | undefined {
-    if (zone.every === 1) return undefined;
+    if (zone.every === 1 || this.task !== undefined) return undefined;
     const beat =
       this.stage === 'tick'
         ? this.b.load(beatSlot(this.l.assembly, zone.every), 'i32')
-        : this.b.op(
-            'rem_i32',
-            this.b.load(tickSlot(this.l.assembly, this.stage), 'i32'),
-            this.b.const('i32', zone.every),
-          );
+        : this.b.op('rem_i32', this.b.load(this.tickSlot(), 'i32'), this.b.const('i32', zone.every));
     return this.b.op('eq_i32', beat, this.b.const('i32', zone.phase));
   }
 
@@ -143,6 +154,11 @@ export class StageLowering {
     }
     const tick = this.l.assembly.find('tick');
     if (tick !== undefined) b.store(tick, b.op('add_i32', b.load(tick, 'i32'), b.const('i32', 1)));
+  }
+
+  /** Ticks since the start, as the stage counts them; a task reads the number of the tick it was released at. */
+  private tickSlot(): number {
+    return this.task?.among.tickOf(this.task.task) ?? tickSlot(this.l.assembly, this.stage);
   }
 
   private startedSlot(zone: Zone): number {
@@ -230,16 +246,17 @@ export class StageLowering {
     this.localShapes.set(definition.id, signal);
     const channel = instance.flat.text.channels.find((item) => item.name === name);
     if (channel?.direction === 'in') this.storeChannelIn(definition, signal, values);
-    if (this.isKept(definition) || (channel?.direction === 'out' && this.zone.key !== BASE_ZONE.key)) {
+    const apart = this.task !== undefined || this.zone.key !== BASE_ZONE.key;
+    if (this.isKept(definition) || (channel?.direction === 'out' && apart)) {
       const slot = valueSlot(definition, signal, this.l);
       for (const [i, value] of values.entries()) this.store(slot, i, values.length, value);
     }
-    if (channel?.direction === 'out' && this.zone.key === BASE_ZONE.key)
-      for (const value of values) this.b.store(this.outputSlot(definition, signal.kind), value);
+    if (channel?.direction === 'out' && !apart)
+      for (const value of values) this.b.store(outputSlot(definition, this.l), value);
   }
 
   private isKept(definition: Definition): boolean {
-    return this.crossing.has(definition.id) || this.l.keeps(definition);
+    return this.crossing.has(definition.id) || this.l.keeps(definition) || this.task?.among.holds(definition) === true;
   }
 
   private remember(definition: Definition, values: readonly Value[]): void {
@@ -260,32 +277,13 @@ export class StageLowering {
 
   // —— channels ——
 
-  private outputSlot(definition: Definition, kind: ScalarKind): number {
-    const name = channelSlotName(definition.instance, definition.name);
-    const known = this.l.assembly.find(name);
-    if (known !== undefined) return known;
-    return this.l.assembly.slot(name, 'output', typeOf(kind, this.l.number), {
-      start: [this.channelStart(definition)],
-      block: definition.instance.path,
-      note: channelNote(definition.instance, definition.name, this.l),
-    });
-  }
-
-  private channelStart(definition: Definition): number {
-    const { instance, name } = definition;
-    const channel = instance.flat.text.channels.find((item) => item.name === name);
-    if (channel?.start === undefined) return 0;
-    const quantity = lowerExpression(channel.start, hostScope(instance, this.l));
-    return quantity?.items[0]?.host?.value ?? 0;
-  }
-
   /** A channel of a slower or switched rate is written on every tick, from what it last was. */
   private copyOutput(definition: Definition): void {
     const channel = definition.instance.flat.text.channels.find((item) => item.name === definition.name);
     if (channel?.direction !== 'out' || definition.kind !== 'value' || zoneOf(definition).key === BASE_ZONE.key) return;
     const held = this.l.assembly.find(`${definition.instance.path}.${definition.name}`);
     if (held === undefined) return;
-    for (const value of this.loadAll(held)) this.b.store(this.outputSlot(definition, channel.type), value);
+    for (const value of this.loadAll(held)) this.b.store(outputSlot(definition, this.l), value);
   }
 
   private storeChannelIn(definition: Definition, signal: Signal, values: readonly Value[]): void {
@@ -415,13 +413,16 @@ export class StageLowering {
   private valuesOf(definition: Definition, signal: Signal): readonly Value[] {
     const known = this.inner?.get(definition.id) ?? this.top.get(definition.id);
     if (known !== undefined) return known;
+    if (this.task !== undefined && definition.stage === 'tick' && taskOf(definition).key !== this.task.task.key)
+      return this.task.among.read(this.b, definition, signal, this.task.task);
     if (definition.kind === 'memory') return this.loadAll(this.memorySlot(definition));
     if (definition.kind === 'mode') return [this.b.load(modeSlot(definition, this.l), 'i32')];
     const channel = definition.instance.flat.text.channels.find((item) => item.name === definition.name);
+    if (channel?.direction === 'in' && this.task !== undefined) return [this.task.among.readInput(this.b, definition)];
     if (channel?.direction === 'in' && this.stage === 'tick')
       return [this.b.load(inputSlot(definition.instance, definition.name, this.l), typeOf(signal.kind, this.real))];
     if (channel?.direction === 'out' && this.stage !== 'tick') {
-      const value = this.b.load(this.outputSlot(definition, signal.kind), typeOf(signal.kind, this.l.number));
+      const value = this.b.load(outputSlot(definition, this.l), typeOf(signal.kind, this.l.number));
       return [signal.kind === 'real' && this.l.number === 'f32' ? this.b.op('f64_from_f32', value) : value];
     }
     return this.loadAll(valueSlot(definition, signal, this.l));
@@ -455,7 +456,7 @@ export class StageLowering {
   private name(definition: Definition, name: string, at: Spot): Quantity | undefined {
     const { instance } = definition;
     if (name === 'first') return scalar('bool', { value: this.fresh() });
-    if (name === 'tick') return scalar('int', { value: this.b.load(tickSlot(this.l.assembly, this.stage), 'i32') });
+    if (name === 'tick') return scalar('int', { value: this.b.load(this.tickSlot(), 'i32') });
     if (name === 't') return scalar('real', { value: this.time() });
     const list = name !== definition.name && instance.flat.text.openOutputs.some((open) => open.name === name);
     const host = list ? undefined : hostName(instance, name, this.l);
@@ -526,7 +527,7 @@ export class StageLowering {
 
   private time(): Value {
     if (this.stage === 'flow' || this.stage === 'sample') return this.b.load(timeSlot(this.l.assembly), 'f64');
-    const ticks = this.b.op(`${this.real}_from_i32`, this.b.load(tickSlot(this.l.assembly, this.stage), 'i32'));
+    const ticks = this.b.op(`${this.real}_from_i32`, this.b.load(this.tickSlot(), 'i32'));
     return this.b.op(`mul_${this.real}`, ticks, this.b.const(this.real, this.l.resolved.tick));
   }
 
@@ -561,20 +562,11 @@ export class StageLowering {
           this.l.assembly.find('run.seed') ??
           this.l.assembly.slot('run.seed', 'setting', 'i32', { note: "the run's seed" });
         const place = b.const('i32', hashText(`${instance.path}.${definition.name}#${this.noise++}`));
-        const tick = b.load(tickSlot(this.l.assembly, this.stage), 'i32');
+        const tick = b.load(this.tickSlot(), 'i32');
         return b.call(this.l.assembly.elementary('normal', real), real, b.load(run, 'i32'), seed, place, tick);
       },
       readings: (file, columns, at) =>
-        emitReadings(
-          b,
-          real,
-          b.load(tickSlot(this.l.assembly, this.stage), 'i32'),
-          instance,
-          file,
-          columns,
-          this.l,
-          at,
-        ),
+        emitReadings(b, real, b.load(this.tickSlot(), 'i32'), instance, file, columns, this.l, at),
       delayed: (line, ago) => {
         const memory = instance.flat.text.memories.find((item) => item.name === line && item.kind === 'line');
         const own = this.l.definitions.byKey.get(keyOf(instance.path, 'memory', line));

@@ -2,6 +2,7 @@
 
 import type { Finding, Repair } from '../findings.ts';
 import type { Definition, Definitions } from './definitions.ts';
+import { taskOf, tasksOf } from './tasks.ts';
 
 /** Blocks that run on the same ticks under the same conditions. */
 export interface Zone {
@@ -37,6 +38,23 @@ export function zoneOf(definition: Definition): Zone {
 export interface Region {
   readonly zone: Zone;
   readonly definitions: readonly Definition[];
+}
+
+/** The order of the tick: all that is due together, or where the schedule is layered, task after task. */
+export function orderTick(
+  definitions: Definitions,
+  chosen: (definition: Definition) => boolean,
+  schedule: 'single' | 'layered',
+  findings: Finding[],
+): Region[] | undefined {
+  if (schedule === 'single') return order(definitions, chosen, findings);
+  const regions: Region[] = [];
+  for (const task of tasksOf(definitions.all.filter(chosen))) {
+    const own = order(definitions, (d) => chosen(d) && taskOf(d).key === task.key, findings);
+    if (own === undefined) return undefined;
+    regions.push(...own);
+  }
+  return regions;
 }
 
 /** Orders some of the definitions; undefined when some read each other in a circle (a finding names every block). */

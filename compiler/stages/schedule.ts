@@ -45,7 +45,7 @@ export function scheduleOf(resolved: Resolved, ordered: Ordered, program: Progra
 /** Operations of the exported program by the block they stand in. */
 export function workByBlock(program: Program): ReadonlyMap<string, number> {
   const work = new Map<string, number>();
-  const tick = program.functions.find((func) => func.name === 'tick');
+  const own = new Set(['tick', ...(program.layers?.tasks ?? []).map((task) => task.func)]);
   let block = '';
   const visit = (list: readonly Instruction[], times: number): void => {
     for (const instruction of list)
@@ -57,7 +57,7 @@ export function workByBlock(program: Program): ReadonlyMap<string, number> {
         visit(instruction.else, times);
       } else if (instruction.do === 'repeat') visit(instruction.body, times * instruction.count);
   };
-  visit(tick?.body ?? [], 1);
+  for (const func of program.functions) if (own.has(func.name)) visit(func.body, 1);
   return work;
 }
 

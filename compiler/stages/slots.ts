@@ -3,10 +3,12 @@
 import type { Finding } from '../findings.ts';
 import type { Real } from '../ir/program.ts';
 import { printExpression } from '../language/print.ts';
-import type { Spot } from '../language/syntax.ts';
+import type { ChannelDeclaration, Spot } from '../language/syntax.ts';
 import { namesIn } from '../language/walk.ts';
 import { type Assembly, typeOf } from './assembly.ts';
 import type { Definition, Definitions, Stage } from './definitions.ts';
+import { lowerExpression } from './expression.ts';
+import { hostScope } from './host_scope.ts';
 import type { Quantity } from './quantity.ts';
 import type { Instance, Resolved, Signal } from './resolve.ts';
 
@@ -39,6 +41,8 @@ export interface Lowering {
   unit(path: string, name: string): string;
   /** Host values of lets, by `path.name`. */
   readonly lets: Map<string, Quantity | undefined>;
+  /** What becomes of a task that is released before it has ended. */
+  readonly overrun: 'skip' | 'trip';
 }
 
 /** Type names in a function of a stage. */
@@ -55,7 +59,34 @@ export function valueSlot(definition: Definition, signal: Signal, lowering: Lowe
   return lowering.assembly.slot(name, 'wire', typeOf(signal.kind, real), {
     length: signal.rows * signal.columns,
     block: definition.instance.path,
+    ...(channelOf(definition)?.direction === 'out' ? { start: [channelStart(definition, lowering)] } : {}),
   });
+}
+
+/** The channel whose equation a definition is. */
+export function channelOf({ instance, name, kind }: Definition): ChannelDeclaration | undefined {
+  return kind === 'value' ? instance.flat.text.channels.find((channel) => channel.name === name) : undefined;
+}
+
+/** What an actuator's field holds before its first tick. */
+export function channelStart(definition: Definition, lowering: Lowering): number {
+  const start = channelOf(definition)?.start;
+  if (start === undefined) return 0;
+  return lowerExpression(start, hostScope(definition.instance, lowering))?.items[0]?.host?.value ?? 0;
+}
+
+/** The field of the C's outputs that a channel fills. */
+export function outputSlot(definition: Definition, lowering: Lowering): number {
+  const { instance, name } = definition;
+  const field = channelSlotName(instance, name);
+  return (
+    lowering.assembly.find(field) ??
+    lowering.assembly.slot(field, 'output', typeOf(channelOf(definition)?.type ?? 'real', lowering.number), {
+      start: [channelStart(definition, lowering)],
+      block: instance.path,
+      note: channelNote(instance, name, lowering),
+    })
+  );
 }
 
 /** The C field of a channel: its block's name, with the channel's where the block has several of that direction. */

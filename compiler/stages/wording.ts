@@ -243,11 +243,11 @@ export const stageWording: Readonly<Record<string, (facts: Facts) => Wording>> =
       'put it there, or change the name',
       'Recorded numbers are read from a CSV file in the folder of the sheet; its first column is the time in seconds.',
     ),
-  layered_not_yet: () =>
+  too_many_tasks: (f) =>
     words(
-      'the layered schedule cannot be compiled yet',
-      'choose the single one',
-      'With the single schedule, everything due runs within its tick, in one task. The layered one, a task a rate, is still to come.',
+      `the layered schedule would have ${f.tasks} tasks, one a rate and phase, and ${f.limit} is the most`,
+      'let more blocks share a rate, or choose the single schedule',
+      'With the layered schedule each rate and phase is a task of its own, which a board runs at a priority of its own; more than a few are hard to analyse.',
     ),
   output_unread: (f) =>
     words(

@@ -205,7 +205,15 @@ const cases: readonly Case[] = [
       blocks: { a: { is: 'g' }, a_b: { is: 'button' } },
     },
   },
-  { id: 'layered_not_yet', at: '', sheet: { schedule: 'layered', blocks: { f: fixed } }, mends: true },
+  {
+    id: 'too_many_tasks',
+    at: '',
+    sheet: {
+      schedule: 'layered',
+      blocks: Object.fromEntries(Array.from({ length: 31 }, (_, i) => [`r${i}`, { is: 'ramp', every: 40, phase: i }])),
+    },
+    mends: true,
+  },
   { id: 'bad_tick', at: '', sheet: { tick: '0 s' } },
   { id: 'not_finite', at: 'it.value', sheet: { blocks: { it: { is: 'fixed', set: { value: '1/0' } } } } },
   { id: 'unreadable_value', at: 'it.value', sheet: { blocks: { it: { is: 'fixed', set: { value: '2 +' } } } } },

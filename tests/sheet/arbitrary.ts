@@ -97,6 +97,7 @@ export const anySheet: fc.Arbitrary<Sheet> = fc.record({
   tick: quantity,
   number: fc.constantFrom('f32' as const, 'f64' as const),
   schedule: fc.constantFrom('single' as const, 'layered' as const),
+  overrun: fc.constantFrom('skip' as const, 'trip' as const),
   outputs: fc.constantFrom('at_once' as const, 'next_tick' as const),
   plant_steps: fc.integer({ min: 1, max: 1_000 }),
   names: named(quantity),

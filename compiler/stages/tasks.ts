@@ -1,0 +1,31 @@
+/** Tasks of a layered schedule: everything that runs on the same ticks is one. */
+
+import type { Definition } from './definitions.ts';
+
+/** One task: everything that runs on the same ticks. */
+export interface Task {
+  /** `5_0`: every 5 ticks, phase 0. */
+  readonly key: string;
+  readonly every: number;
+  readonly phase: number;
+}
+
+export function taskOf({ instance }: Definition): Task {
+  const { every, phase } = instance;
+  return { key: `${every}_${phase}`, every, phase };
+}
+
+/** Faster first; between equals, the earlier phase. */
+export function compareTasks(a: Task, b: Task): number {
+  return a.every - b.every || a.phase - b.phase;
+}
+
+/** The tasks that some definitions make, the fastest first. */
+export function tasksOf(definitions: readonly Definition[]): Task[] {
+  const tasks = new Map<string, Task>();
+  for (const definition of definitions) {
+    const task = taskOf(definition);
+    tasks.set(task.key, task);
+  }
+  return [...tasks.values()].sort(compareTasks);
+}
