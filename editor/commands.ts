@@ -5,6 +5,7 @@ import { DRAW_COMMANDS } from './draw/draw_commands.ts';
 import { MOVING_COMMANDS } from './draw/moving_commands.ts';
 import { REMARK_COMMANDS } from './draw/remark_commands.ts';
 import { TEXT_COMMANDS } from './draw/text_commands.ts';
+import { WHY_COMMANDS } from './draw/why_commands.ts';
 import { moveFocus } from './focus.ts';
 import { RUN_COMMANDS } from './run/run_commands.ts';
 import { type Region, say, VIEWS, type View } from './session.ts';
@@ -133,6 +134,7 @@ export const COMMANDS: readonly Command[] = [
   ...REMARK_COMMANDS,
   ...TEXT_COMMANDS,
   ...RUN_COMMANDS,
+  ...WHY_COMMANDS,
   ...SHIP_COMMANDS,
 ];
 

@@ -1,6 +1,7 @@
 /** Help: every command with its keys, by where they act, straight from the one table; beside the drawing, not over it. */
 import { useEffect, useRef } from 'react';
 import { COMMANDS, type Command } from './commands.ts';
+import { MadeFrom } from './made_from.tsx';
 import { useWorkbench } from './workbench.ts';
 
 const GROUPS: readonly { readonly title: string; readonly holds: (command: Command) => boolean }[] = [
@@ -80,10 +81,7 @@ export function Help() {
           </dl>
         </section>
       ))}
-      <p className="quiet">
-        Drawn with React Flow, set in STIX Two; these and the other libraries are named with their licences in the
-        project.
-      </p>
+      <MadeFrom />
     </aside>
   );
 }

@@ -1,6 +1,7 @@
 /** Opens the journal, restores the sheet that was open last, and mounts the shell. */
 import { createRoot } from 'react-dom/client';
 import { blankSheet } from '../compiler/sheet/sheet.ts';
+import { createBeside } from './document/beside.ts';
 import { acceptDrops, firstSheet, openLinked } from './document/files.ts';
 import { openJournal } from './document/journal.ts';
 import { createDocument } from './document/sheet.ts';
@@ -23,21 +24,24 @@ async function start(): Promise<void> {
   const document = createDocument(blankSheet());
   const session = createSession();
   const scenes = createScenes();
-  const checker = createChecker();
+  const beside = createBeside(journal.beside);
+  const checker = createChecker(beside.files);
   const workbench: Workbench = {
     document,
     session,
     journal,
+    beside,
     checker,
     bench: createBench({
       sheet: document.sheet,
+      beside: beside.files,
       name: () => journal.status().kept?.name ?? 'sheet',
       onSheet: (listener) => document.subscribe((change) => listener(change === undefined)),
       say: (text, urgent) => say(session, text, urgent),
     }),
     scene: () => {
-      const { scope, astray, bent } = session.getState();
-      return scenes(document.sheet(), scope, { astray, bent }, checker.latest().solved);
+      const { scope, within, astray, bent } = session.getState();
+      return scenes(document.sheet(), { scope, within }, { astray, bent }, checker.latest().solved);
     },
   };
   installMarkStyles();
@@ -45,6 +49,7 @@ async function start(): Promise<void> {
   if (restored === undefined) await firstSheet(workbench);
   else {
     takeUp(session, restored.view, restored.drafts);
+    beside.replace(restored.beside);
     document.replace(restored.state);
   }
   await openLinked(workbench);
@@ -62,12 +67,20 @@ async function start(): Promise<void> {
 }
 
 /** Joins the owners of state: every step is kept and checked, every look is kept. */
-function connect({ document, session, journal, checker }: Workbench): void {
+function connect({ document, session, journal, checker, beside, bench }: Workbench): void {
+  beside.subscribe(() => {
+    checker.again();
+    bench.besideChanged();
+  });
   document.subscribe((change) => {
     checker.check(document.sheet(), change === undefined);
     if (change === undefined) return;
     followChange(session, change);
     journal.append(change.stroke, change.state);
+  });
+  bench.onNow(({ head }) => {
+    const { ran, lost } = session.getState();
+    if (head > 0 && (!ran || lost)) session.setState({ ran: true, lost: false });
   });
   const lock = () =>
     document.lock(
@@ -78,7 +91,9 @@ function connect({ document, session, journal, checker }: Workbench): void {
   journal.onFollow((stroke) => {
     if (stroke !== undefined) return document.follow(stroke);
     void journal.restore(journal.status().kept?.id).then((restored) => {
-      if (restored !== undefined) document.replace(restored.state);
+      if (restored === undefined) return;
+      beside.replace(restored.beside);
+      document.replace(restored.state);
     });
   });
   let waiting: ReturnType<typeof setTimeout> | undefined;

@@ -55,6 +55,8 @@ export interface Session {
   readonly theme: 'light' | 'dark' | undefined;
   /** The shelf group whose inside is drawn; empty for the sheet. */
   readonly scope: string;
+  /** Which copy of that group, by its dotted path with a dot behind it; the first one where it is none. */
+  readonly within: string;
   readonly mark: Mark | undefined;
   /** Names of blocks. */
   readonly selection: readonly string[];
@@ -82,6 +84,12 @@ export interface Session {
   readonly broken: BrokenFile | undefined;
   /** The finding gone to last, by its key. */
   readonly finding: string | undefined;
+  /** What the mark is on is explained in the margin. */
+  readonly why: boolean;
+  /** Something has been run since the sheet was opened. */
+  readonly ran: boolean;
+  /** A run went with the page it was in. */
+  readonly lost: boolean;
   /** What is to be brought into view next; the count makes asking twice heard twice. */
   readonly look: { readonly at: Area | 'all'; readonly count: number } | undefined;
   /** What is flashed after an undo: a place. */
@@ -97,6 +105,7 @@ const FIRST: Session = {
   under: undefined,
   theme: undefined,
   scope: '',
+  within: '',
   mark: undefined,
   selection: [],
   viewport: { x: 0, y: 0, zoom: 1 },
@@ -114,13 +123,29 @@ const FIRST: Session = {
   hover: undefined,
   broken: undefined,
   finding: undefined,
+  why: false,
+  ran: false,
+  lost: false,
   look: undefined,
   flash: undefined,
   said: { text: '', urgent: false, count: 0 },
 };
 
 /** What is kept beside the journal. */
-const KEPT = ['view', 'under', 'theme', 'scope', 'mark', 'selection', 'viewport', 'shelf', 'outline', 'text'] as const;
+const KEPT = [
+  'view',
+  'under',
+  'theme',
+  'scope',
+  'within',
+  'mark',
+  'selection',
+  'viewport',
+  'shelf',
+  'outline',
+  'text',
+  'ran',
+] as const;
 
 export function createSession(): SessionStore {
   return createStore<Session>(() => FIRST);
@@ -144,7 +169,7 @@ export function viewOf(session: Session): Pick<Session, (typeof KEPT)[number]> {
 /** Takes up a kept part again; anything that is not what it should be is left out. */
 export function takeUp(session: SessionStore, kept: unknown, drafts: Readonly<Record<string, string>>): void {
   const view = typeof kept === 'object' && kept !== null ? (kept as Partial<Session>) : {};
-  session.setState({ ...view, drafts });
+  session.setState({ ...view, drafts, lost: view.ran === true });
 }
 
 /** The block a mark is on or at; for a line, the block it feeds; empty for a port of the group around. */

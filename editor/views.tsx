@@ -19,13 +19,13 @@ function slot(path: string, name: string, otherwise: ComponentType): ComponentTy
 
 export const VIEW_PARTS: Readonly<Record<View, ComponentType>> = {
   draw: Draw,
-  shape: slot('./shape/shape.tsx', 'Shape', NotYet),
-  run: slot('./run/run.tsx', 'Run', NotYet),
-  ship: slot('./ship/ship.tsx', 'Ship', NotYet),
+  shape: slot('./shape/shape.tsx', 'Shape', NotHere),
+  run: slot('./run/run.tsx', 'Run', NotHere),
+  ship: slot('./ship/ship.tsx', 'Ship', NotHere),
 };
 
 export const Rail: ComponentType = slot('./run/rail.tsx', 'Rail', () => <p className="quiet">Nothing has run yet.</p>);
 
-function NotYet() {
-  return <p className="notice">This view is not in this build yet.</p>;
+function NotHere() {
+  return <p className="notice">This view is not part of this build.</p>;
 }

@@ -2,6 +2,7 @@
 import { createContext, useContext, useSyncExternalStore } from 'react';
 import { useStore } from 'zustand';
 import type { Sheet } from '../compiler/sheet/sheet.ts';
+import type { Beside, BesideStore } from './document/beside.ts';
 import type { State } from './document/history.ts';
 import type { Journal, KeepingStatus } from './document/journal.ts';
 import type { SheetDocument } from './document/sheet.ts';
@@ -14,6 +15,7 @@ export interface Workbench {
   readonly document: SheetDocument;
   readonly session: SessionStore;
   readonly journal: Journal;
+  readonly beside: BesideStore;
   readonly checker: Checker;
   readonly bench: BenchClient;
   /** The cards, ports and lines of what is drawn now. */
@@ -39,6 +41,11 @@ export function useHistory(): State {
 
 export function useSheet(): Sheet {
   return useHistory().held.sheet;
+}
+
+export function useBeside(): Beside {
+  const { beside } = useWorkbench();
+  return useSyncExternalStore(beside.subscribe, beside.files);
 }
 
 export function useKeeping(): KeepingStatus {

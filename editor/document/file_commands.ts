@@ -16,7 +16,8 @@ export const FILE_COMMANDS: readonly Command[] = [
   {
     id: 'file.open',
     name: 'Open a file',
-    about: 'Opens a sheet from a file; the present one stays kept in this browser.',
+    about:
+      'Opens a sheet from a file, or puts a CSV table beside the present one; that one stays kept in this browser.',
     keys: ['Ctrl+O'],
     inText: true,
     can: always,

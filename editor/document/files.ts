@@ -3,9 +3,11 @@ import { strToU8, zipSync } from 'fflate';
 import { library } from '../../blocks/library.ts';
 import type { Finding } from '../../compiler/findings.ts';
 import { withVersions } from '../../compiler/review/versions.ts';
+import { MAX_CSV_LENGTH, readCsv } from '../../compiler/sheet/csv.ts';
 import { loadSheet } from '../../compiler/sheet/load.ts';
 import { saveSheet } from '../../compiler/sheet/save.ts';
 import { blankSheet } from '../../compiler/sheet/sheet.ts';
+import { sentence } from '../../compiler/wording.ts';
 import { lookAt } from '../draw/going.ts';
 import { say, startOver, takeUp } from '../session.ts';
 import type { Workbench } from '../workbench.ts';
@@ -78,33 +80,57 @@ export async function openKept(workbench: Workbench, id: string): Promise<boolea
   if (restored === undefined) return false;
   startOver(workbench.session);
   takeUp(workbench.session, restored.view, restored.drafts);
+  workbench.beside.replace(restored.beside);
   workbench.document.replace(restored.state);
   return true;
 }
 
 async function turnTo(workbench: Workbench, name: string, state: () => ReturnType<typeof stateOf>): Promise<void> {
-  const { document, journal, session } = workbench;
+  const { document, journal, session, beside } = workbench;
   const next = state();
   await journal.begin(name, next);
+  beside.replace({});
   startOver(session);
   document.replace(next);
   lookAt(workbench, 'all');
 }
 
-/** Asks for a file and opens it. */
+/** Asks for a file and opens it: a sheet, or a table to stand beside this one. */
 export async function chooseFile(workbench: Workbench): Promise<void> {
   const input = document.createElement('input');
   input.type = 'file';
-  input.accept = '.json,application/json';
+  input.multiple = true;
+  input.accept = '.json,application/json,.csv,text/csv';
   input.addEventListener('change', () => {
-    const file = input.files?.[0];
-    if (file !== undefined) void openFile(workbench, file);
+    void openFiles(workbench, [...(input.files ?? [])]);
   });
   input.click();
 }
 
-export async function openFile(workbench: Workbench, file: File): Promise<boolean> {
-  return openText(workbench, sheetName(file.name), await file.text());
+/** Opens what was chosen or dropped: a sheet first, then tables, which stand beside it. */
+export async function openFiles(workbench: Workbench, files: readonly File[]): Promise<void> {
+  const tables = files.filter(({ name }) => /\.csv$/i.test(name));
+  const sheet = files.find((file) => !tables.includes(file));
+  if (sheet !== undefined) await openText(workbench, sheetName(sheet.name), await sheet.text());
+  for (const table of tables) await putBeside(workbench, table);
+}
+
+async function putBeside({ beside, document, session }: Workbench, file: File): Promise<void> {
+  const why = document.locked();
+  if (why !== undefined) return say(session, why);
+  if (file.size > 2 * MAX_CSV_LENGTH)
+    return say(session, `${file.name} is too large to stand beside a sheet; cut it to the part that is needed.`, true);
+  const text = await file.text();
+  beside.put(file.name, text);
+  const { value, findings } = readCsv(text, file.name);
+  const wrong = findings[0];
+  const rows = value === undefined ? '' : `, with ${value.rows} rows of ${[...value.columns.keys()].join(', ')}`;
+  say(
+    session,
+    wrong === undefined ? `${file.name} stands beside the sheet${rows}.` : sentence(wrong).full,
+    wrong !== undefined,
+  );
+  session.setState({ mark: undefined, selection: [] });
 }
 
 /** The sheet's file: with the versions of the library blocks it was made with. */
@@ -178,9 +204,9 @@ export function acceptDrops(target: Window, workbench: Workbench): void {
     if (event.dataTransfer?.types.includes('Files')) event.preventDefault();
   });
   target.addEventListener('drop', (event) => {
-    const file = event.dataTransfer?.files[0];
-    if (file === undefined) return;
+    const files = [...(event.dataTransfer?.files ?? [])];
+    if (files.length === 0) return;
     event.preventDefault();
-    void openFile(workbench, file);
+    void openFiles(workbench, files);
   });
 }

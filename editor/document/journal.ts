@@ -24,6 +24,8 @@ export interface Restored {
   readonly state: State;
   /** Half-typed text by place. */
   readonly drafts: Readonly<Record<string, string>>;
+  /** Files beside it, by name. */
+  readonly beside: Readonly<Record<string, string>>;
   /** What was looked at, as the session left it. */
   readonly view: unknown;
 }
@@ -50,6 +52,8 @@ export interface Journal {
   append(stroke: Stroke, state: State): void;
   draft(place: string, text: string | undefined): void;
   view(view: unknown): void;
+  /** Keeps a file beside the sheet, or, without a text, forgets it. */
+  beside(name: string, text: string | undefined): void;
   /** A file now holds all that was done. */
   written(): void;
   forget(id: string): Promise<void>;
@@ -65,6 +69,7 @@ interface Tables extends DBSchema {
   strokes: { key: [string, number]; value: { id: string; seq: number; stroke: Stroke } };
   drafts: { key: [string, string]; value: { id: string; place: string; text: string } };
   views: { key: string; value: { id: string; view: unknown } };
+  beside: { key: [string, string]; value: { id: string; name: string; text: string } };
 }
 
 interface Message {
@@ -166,6 +171,7 @@ export async function openJournal(): Promise<Journal> {
         const span = IDBKeyRange.bound([sheet.id, start.seq + 1], [sheet.id, Number.MAX_SAFE_INTEGER]);
         const strokes = await base.getAll('strokes', span);
         const texts = await base.getAll('drafts', IDBKeyRange.bound([sheet.id, ''], [sheet.id, '\uffff']));
+        const files = await base.getAll('beside', IDBKeyRange.bound([sheet.id, ''], [sheet.id, '\uffff']));
         const view = (await base.get('views', sheet.id))?.view;
         seq = strokes.at(-1)?.seq ?? start.seq;
         since = strokes.length;
@@ -174,6 +180,7 @@ export async function openJournal(): Promise<Journal> {
           kept: sheet,
           state: strokes.reduce((state, { stroke }) => after(state, stroke), start.state),
           drafts: Object.fromEntries(texts.map(({ place, text }) => [place, text])),
+          beside: Object.fromEntries(files.map(({ name, text }) => [name, text])),
           view,
         };
       } catch (error) {
@@ -227,6 +234,15 @@ export async function openJournal(): Promise<Journal> {
         text === undefined ? tables.delete('drafts', [id, place]) : tables.put('drafts', { id, place, text }),
       );
     },
+    beside(name, text) {
+      const id = status.kept?.id;
+      if (id === undefined) return;
+      write(
+        (tables) =>
+          text === undefined ? tables.delete('beside', [id, name]) : tables.put('beside', { id, name, text }),
+        kept,
+      );
+    },
     view(view) {
       const id = status.kept?.id;
       if (id !== undefined) write((tables) => tables.put('views', { id, view }));
@@ -239,11 +255,12 @@ export async function openJournal(): Promise<Journal> {
     },
     async forget(id) {
       if (base === undefined) return;
-      const work = base.transaction(['sheets', 'snapshots', 'strokes', 'drafts', 'views'], 'readwrite');
+      const work = base.transaction(['sheets', 'snapshots', 'strokes', 'drafts', 'views', 'beside'], 'readwrite');
       await work.objectStore('sheets').delete(id);
       await work.objectStore('snapshots').delete(id);
       await work.objectStore('strokes').delete(IDBKeyRange.bound([id, 0], [id, Number.MAX_SAFE_INTEGER]));
       await work.objectStore('drafts').delete(IDBKeyRange.bound([id, ''], [id, '\uffff']));
+      await work.objectStore('beside').delete(IDBKeyRange.bound([id, ''], [id, '\uffff']));
       await work.objectStore('views').delete(id);
       await work.done;
     },
@@ -258,8 +275,10 @@ export async function openJournal(): Promise<Journal> {
 }
 
 function openTables(): Promise<IDBPDatabase<Tables>> {
-  return openDB<Tables>('loopwright', 1, {
-    upgrade(base) {
+  return openDB<Tables>('loopwright', 2, {
+    upgrade(base, before) {
+      if (before < 2) base.createObjectStore('beside', { keyPath: ['id', 'name'] });
+      if (before >= 1) return;
       base.createObjectStore('sheets', { keyPath: 'id' });
       base.createObjectStore('snapshots', { keyPath: 'id' });
       base.createObjectStore('strokes', { keyPath: ['id', 'seq'] });

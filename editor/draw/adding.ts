@@ -1,5 +1,5 @@
 /** Puts a block from the shelf on the paper: beside the focus mark, at a place, into a line, wired where that is plain. */
-import type { Point } from '../../compiler/sheet/sheet.ts';
+import type { BlockOnSheet, Point } from '../../compiler/sheet/sheet.ts';
 import { addBlock, endOf, freshName, groundOf, insertOnLine, wire } from '../document/edits.ts';
 import { blockOf, type Finding, type Mark } from '../session.ts';
 import type { Workbench } from '../workbench.ts';
@@ -10,7 +10,13 @@ import { GRID, type Scene, specimen } from './scene.ts';
 /** Room left between cards that are put down by themselves. */
 const GAP = 60;
 
-export function addFromShelf(workbench: Workbench, is: string, asked: Partial<Finding> = {}): string | undefined {
+/** `set`: settings it has from the start. */
+export function addFromShelf(
+  workbench: Workbench,
+  is: string,
+  asked: Partial<Finding> = {},
+  set: BlockOnSheet['set'] = undefined,
+): string | undefined {
   const { document, session } = workbench;
   const { scope, mark } = session.getState();
   const sheet = document.sheet();
@@ -18,7 +24,7 @@ export function addFromShelf(workbench: Workbench, is: string, asked: Partial<Fi
   if (place === undefined) return undefined;
   const scene = workbench.scene();
   const name = freshName(is, (one) => Object.hasOwn(place.blocks, one) || one === scope);
-  const block = newBlock(sheet, is);
+  const block: BlockOnSheet = { ...newBlock(sheet, is), ...(set === undefined ? {} : { set }) };
   const hanging = asked.from ?? (asked.at === undefined ? mark : undefined);
   const line = hanging?.on === 'line' ? hanging : undefined;
   const port =

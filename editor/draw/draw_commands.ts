@@ -5,6 +5,7 @@ import { copySelection, cutSelection, pasteFromClipboard } from '../document/pas
 import { blockOf, say } from '../session.ts';
 import type { Workbench } from '../workbench.ts';
 import { snap } from './adding.ts';
+import { leaveGroup } from './copies.ts';
 import { fieldsOf } from './fields.ts';
 import { nextFinding, repairHere } from './findings_walk.ts';
 import { passageOf } from './fitting.ts';
@@ -205,26 +206,21 @@ export const DRAW_COMMANDS: readonly Command[] = [
     region: 'paper',
     can: (workbench) => enteredGroup(workbench) !== undefined || 'The mark is not on a group.',
     run: (workbench) => {
-      const scope = enteredGroup(workbench);
-      if (scope === undefined) return;
-      workbench.session.setState({ scope, mark: undefined, selection: [] });
+      const entered = enteredGroup(workbench);
+      if (entered === undefined) return;
+      const within = `${workbench.scene().path}${entered.block}.`;
+      workbench.session.setState({ scope: entered.scope, within, mark: undefined, selection: [] });
       lookAt(workbench, 'all');
     },
   },
   {
     id: 'group.leave',
     name: 'Go out of the group',
-    about: 'Shows the sheet the group stands on.',
+    about: 'Shows what the group stands in.',
     keys: ['['],
     region: 'paper',
     can: ({ session }) => session.getState().scope !== '' || 'This is the sheet itself.',
-    run: (workbench) => {
-      const { scope } = workbench.session.getState();
-      const instance = Object.entries(workbench.document.sheet().blocks).find(([, block]) => block.is === scope)?.[0];
-      workbench.session.setState({ scope: '', selection: [] });
-      if (instance !== undefined) goTo(workbench, { on: 'block', at: instance });
-      else lookAt(workbench, 'all');
-    },
+    run: leaveGroup,
   },
   {
     id: 'finding.next',
@@ -265,9 +261,9 @@ export const DRAW_COMMANDS: readonly Command[] = [
   },
 ];
 
-function enteredGroup({ document, session }: Workbench): string | undefined {
+function enteredGroup({ document, session }: Workbench): { scope: string; block: string } | undefined {
   const { mark, scope } = session.getState();
-  const is =
-    mark === undefined ? undefined : groundOf(document.sheet(), scope)?.blocks[endOf(mark.at).block || mark.at]?.is;
-  return is !== undefined && isGroupName(document.sheet(), is) ? is : undefined;
+  const block = mark === undefined ? '' : endOf(mark.at).block || mark.at;
+  const is = groundOf(document.sheet(), scope)?.blocks[block]?.is;
+  return is !== undefined && isGroupName(document.sheet(), is) ? { scope: is, block } : undefined;
 }

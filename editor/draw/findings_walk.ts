@@ -6,6 +6,7 @@ import { sentence } from '../../compiler/wording.ts';
 import { endOf, groundOf } from '../document/edits.ts';
 import { blockOf, type Mark, say } from '../session.ts';
 import type { Workbench } from '../workbench.ts';
+import { goToPath } from './copies.ts';
 import { goTo } from './going.ts';
 
 /** Tells findings apart, also across checks. */
@@ -43,6 +44,7 @@ export function goToFinding(workbench: Workbench, finding: Finding): void {
   const { document, session } = workbench;
   const mark = markOf(document.sheet(), session.getState().scope, finding);
   if (mark !== undefined) goTo(workbench, mark);
+  else if (!goToPath(workbench, finding.at.path)) goToPath(workbench, endOf(finding.at.path).block);
   session.setState({ finding: keyOf(finding) });
   say(session, `${finding.level}: ${sentence(finding).full}`);
 }

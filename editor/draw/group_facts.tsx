@@ -2,11 +2,12 @@
 import { parseUnit } from '../../compiler/language/parser.ts';
 import { entry, type Group } from '../../compiler/sheet/sheet.ts';
 import { runCommand } from '../commands.ts';
-import { freshName } from '../document/edits.ts';
+import { freshName, instancesOf } from '../document/edits.ts';
 import { isTakenInGroup, putPort, removePort, renamePort } from '../document/group_ports.ts';
 import { NAME } from '../document/rename.ts';
 import { EditedText } from '../parts/edited_text.tsx';
-import { useSheet, useWorkbench } from '../workbench.ts';
+import { useSession, useSheet, useWorkbench } from '../workbench.ts';
+import { copyOf } from './copies.ts';
 
 export function GroupFacts({ scope }: { scope: string }) {
   const workbench = useWorkbench();
@@ -31,12 +32,37 @@ export function GroupFacts({ scope }: { scope: string }) {
           out <kbd>[</kbd>
         </button>
       </header>
+      <Copies scope={scope} />
       <EditedText field={`about ${scope}`} label="What it is for" value={group.about ?? ''} long change={about}>
         {group.about ?? <span className="quiet">what it is for</span>}
       </EditedText>
       <Ports scope={scope} group={group} direction="in" />
       <Ports scope={scope} group={group} direction="out" />
     </>
+  );
+}
+
+/** Of a group used more than once, the copy whose values are shown. */
+function Copies({ scope }: { scope: string }) {
+  const { session } = useWorkbench();
+  const sheet = useSheet();
+  const within = useSession((state) => state.within);
+  const copies = instancesOf(sheet, scope);
+  if (copies.length < 2) return null;
+  return (
+    <label className="copies">
+      with the values of{' '}
+      <select
+        value={copyOf(sheet, scope, within)}
+        onChange={({ target }) => session.setState({ within: target.value })}
+      >
+        {copies.map((copy) => (
+          <option key={copy} value={copy}>
+            {copy.slice(0, -1)}
+          </option>
+        ))}
+      </select>
+    </label>
   );
 }
 

@@ -6,12 +6,14 @@ import { groundOf } from '../document/edits.ts';
 import { EditedText } from '../parts/edited_text.tsx';
 import { blockOf } from '../session.ts';
 import { useChecked, useSession, useSheet, useWorkbench, type Workbench } from '../workbench.ts';
+import { BesideFiles } from './beside_files.tsx';
 import { BrokenFile } from './broken_file.tsx';
 import { goToFinding, keyOf, markOf, repair, shownFindings } from './findings_walk.ts';
 import { GroupFacts } from './group_facts.tsx';
 import { SelectedBlock } from './selected_block.tsx';
 import { SelectedLine, SelectedPort, SeveralBlocks, SheetNames } from './selected_thing.tsx';
 import { plainWords } from './shelf_items.ts';
+import { Why } from './why.tsx';
 
 export function Margin() {
   const mark = useSession((session) => session.mark);
@@ -29,7 +31,10 @@ export function Margin() {
           <SeveralBlocks names={selection} />
         ) : mark === undefined || !known ? (
           scope === '' ? (
-            <SheetNames />
+            <>
+              <SheetNames />
+              <BesideFiles />
+            </>
           ) : (
             <GroupFacts scope={scope} />
           )
@@ -40,6 +45,7 @@ export function Margin() {
         ) : (
           <SelectedPort mark={mark} />
         )}
+        <Why />
       </section>
       <Findings />
     </>

@@ -8,8 +8,9 @@ import { type Net, type Route, type RoutePort, type RouteSegment, routeNets } fr
 import { groundOf as groundUnder } from '../../compiler/picture/sheet_picture.ts';
 import type { BlockOnSheet, Point, Segment, Sheet } from '../../compiler/sheet/sheet.ts';
 import { entry, isFlipped, pointOf } from '../../compiler/sheet/sheet.ts';
-import { endOf, groundOf, instancesOf } from '../document/edits.ts';
+import { endOf, groundOf } from '../document/edits.ts';
 import type { SolvedPart } from '../work/compile.worker.ts';
+import { copyOf } from './copies.ts';
 import { describe, severalRates } from './describe.ts';
 import { type GroupEnd, groupEnds } from './group_ends.ts';
 import { settingsOf, settingText } from './settings.ts';
@@ -40,7 +41,7 @@ export interface PortPlace extends RoutePort {
 
 export interface Scene {
   readonly scope: string;
-  /** Where the scope stands among all blocks, with its dot: `balance.`; of a group used often, its first place. */
+  /** Where the scope stands among all blocks, with its dot: `balance.`; of a group used often, the copy looked at. */
   readonly path: string;
   readonly sheet: Sheet;
   readonly cards: ReadonlyMap<string, Placed>;
@@ -100,25 +101,38 @@ export interface Stir {
   readonly bent: Readonly<Record<string, readonly Segment[]>>;
 }
 
+/** What is looked at: the sheet or a group, and which of its copies. */
+export interface Where {
+  readonly scope: string;
+  readonly within: string;
+}
+
 /** Makes scenes, each from the one before: what did not change stays the same object, and lines stay where they are. */
-export function createScenes(): (sheet: Sheet, scope: string, stir: Stir, solved: Solved) => Scene {
+export function createScenes(): (sheet: Sheet, where: Where, stir: Stir, solved: Solved) => Scene {
   let last: Scene | undefined;
   let lastStir: Stir | undefined;
   let lastSolved: Solved = {};
-  return (sheet, scope, stir, solved) => {
+  return (sheet, { scope, within }, stir, solved) => {
+    const path = copyOf(sheet, scope, within);
     const asBefore = lastStir?.astray === stir.astray && lastStir.bent === stir.bent && lastSolved === solved;
-    if (last?.sheet === sheet && last.scope === scope && asBefore) return last;
+    if (last?.sheet === sheet && last.scope === scope && last.path === path && asBefore) return last;
     const old = last?.scope === scope ? last : undefined;
     lastStir = stir;
     lastSolved = solved;
-    last = sceneOf(sheet, scope, stir, solved, old);
+    last = sceneOf(sheet, scope, path, stir, solved, old);
     return last;
   };
 }
 
-function sceneOf(sheet: Sheet, scope: string, { astray, bent }: Stir, solved: Solved, old: Scene | undefined): Scene {
+function sceneOf(
+  sheet: Sheet,
+  scope: string,
+  prefix: string,
+  { astray, bent }: Stir,
+  solved: Solved,
+  old: Scene | undefined,
+): Scene {
   const place = groundOf(sheet, scope);
-  const prefix = instancesOf(sheet, scope)[0] ?? '';
   const placed = new Map<string, Placed>();
   const several = severalRates(sheet);
   const blocks = Object.entries(place?.blocks ?? {});

@@ -1,16 +1,17 @@
 /** The block the mark is on, in the margin: name, purpose, every setting, ports with their wires, rate and side. */
 
+import { isUnitLetter } from '../../compiler/language/units.ts';
 import { zoneOf } from '../../compiler/picture/sheet_frame.ts';
 import { entry } from '../../compiler/sheet/sheet.ts';
 import { runCommand } from '../commands.ts';
 import { addInput, freshName, groundOf, isGroupName, removeInput, setFact } from '../document/edits.ts';
 import { EditedText } from '../parts/edited_text.tsx';
 import { SettingField } from '../parts/value_field.tsx';
-import { useSession, useSheet, useWorkbench } from '../workbench.ts';
+import { useChecked, useSession, useSheet, useWorkbench } from '../workbench.ts';
 import { type PortFacts, portsOf } from './fitting.ts';
 import { goTo, readersOf } from './going.ts';
 import { renameMark } from './naming.ts';
-import { type SettingFacts, settingsOf } from './settings.ts';
+import { conversionOf, type SettingFacts, settingsOf, settingText } from './settings.ts';
 import { plainWords, textOf } from './shelf_items.ts';
 import { useScene } from './use_scene.ts';
 
@@ -26,6 +27,7 @@ export function SelectedBlock({ name }: { name: string }) {
   const ports = portsOf(sheet, block);
   const settings = settingsOf(sheet, block);
   const placed = scene.cards.get(name);
+  const kind = text?.label ?? plainWords(block.is);
   return (
     <>
       <header className="thing_head">
@@ -36,7 +38,7 @@ export function SelectedBlock({ name }: { name: string }) {
           value={name}
           change={(to) => renameMark(workbench, name, to.trim())}
         />
-        <span className="thing_kind">{text?.label ?? plainWords(block.is)}</span>
+        {kind !== plainWords(name) && <span className="thing_kind">{kind}</span>}
         {placed !== undefined && scene.bounds !== undefined && (
           <span className="zone">{zoneOf(placed, scene.bounds, undefined)}</span>
         )}
@@ -51,6 +53,7 @@ export function SelectedBlock({ name }: { name: string }) {
               key={setting.name}
               block={name}
               setting={setting}
+              value={settingText(block, setting)}
               given={block.set?.[setting.name] !== undefined}
             />
           ))}
@@ -79,17 +82,31 @@ export function SelectedBlock({ name }: { name: string }) {
   );
 }
 
-function Setting({ block, setting, given }: { block: string; setting: SettingFacts; given: boolean }) {
+function Setting({ block, setting, value, given }: SettingProperties) {
+  const converted = conversionOf(setting, value);
   return (
     <div data-given={given || undefined}>
       <dt title={setting.about}>{plainWords(setting.name)}</dt>
       <dd>
         <SettingField field={`set ${block}.${setting.name}`} block={block} setting={setting.name} />
+        {converted !== undefined && (
+          <span className="conversion" role="note">
+            {converted}
+          </span>
+        )}
         {setting.bounds !== '' && <small>{setting.bounds}</small>}
         {setting.about !== '' && <p>{setting.about}</p>}
       </dd>
     </div>
   );
+}
+
+interface SettingProperties {
+  readonly block: string;
+  readonly setting: SettingFacts;
+  /** As it would be typed. */
+  readonly value: string;
+  readonly given: boolean;
 }
 
 interface PortsProperties {
@@ -101,9 +118,11 @@ interface PortsProperties {
 
 function Ports({ title, ports, name, kinds }: PortsProperties) {
   const workbench = useWorkbench();
+  const checked = useChecked();
   const scene = useScene();
   if (ports.length === 0) return null;
   const inputs = title === 'takes';
+  const solved = entry(checked.solved, `${scene.path}${name}`);
   return (
     <dl className="ports">
       {ports.map((port) => {
@@ -117,7 +136,7 @@ function Ports({ title, ports, name, kinds }: PortsProperties) {
               <button type="button" onClick={() => goTo(workbench, { on: inputs ? 'input' : 'output', at })}>
                 {port.name}
               </button>
-              <small>{port.words}</small>
+              <small>{portWords(port, solved?.units[port.name])}</small>
             </dt>
             <dd>
               {ends.length === 0 ? (
@@ -150,6 +169,14 @@ function Ports({ title, ports, name, kinds }: PortsProperties) {
       })}
     </dl>
   );
+}
+
+/** What a port carries: its unit as the compiler found it where the text leaves it to the wires. */
+function portWords({ base, words, unit }: PortFacts, found: string | undefined): string {
+  if (base === 'bool') return words.replace(/\bbool\b/, 'yes or no');
+  if (base === 'int') return words.replace(/\bint\b/, 'whole number');
+  const open = unit?.factors.some(({ symbol }) => isUnitLetter(symbol)) === true;
+  return open ? (found ?? 'any unit') : words;
 }
 
 function takeAway({ document, session }: ReturnType<typeof useWorkbench>, name: string, input: string): void {

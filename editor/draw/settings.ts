@@ -118,6 +118,22 @@ export function readSetting(setting: SettingFacts, text: string): { value: Setti
   return unitTrouble(setting, value) ?? { value: stored(value, typed) };
 }
 
+/** What a quantity typed in another unit is in the setting's own: `30 deg ▸ 0.5236 rad`; undefined where there is nothing to convert. */
+export function conversionOf(setting: SettingFacts, text: string): string | undefined {
+  const parsed = parseExpression(text).value;
+  const wanted = setting.unit === undefined ? undefined : unitOf(setting.unit);
+  if (parsed === undefined || wanted === undefined || 'unknown' in wanted || Object.keys(wanted.letters).length > 0)
+    return undefined;
+  const sign = parsed.kind === 'unary' && parsed.op === '-' ? -1 : 1;
+  const number = parsed.kind === 'unary' ? parsed.arg : parsed;
+  if (number.kind !== 'number' || number.unit === undefined) return undefined;
+  const given = unitOf(number.unit);
+  if ('unknown' in given || given.factor === wanted.factor) return undefined;
+  // A number with a unit has its value in SI already.
+  const value = Number(((sign * number.value) / wanted.factor).toPrecision(4));
+  return `${number.unit.text} ▸ ${String(value).replace('-', '−')} ${setting.unit?.text}`;
+}
+
 /** Numbers are stored as numbers, arrays as arrays, all else as it was typed. */
 function stored(expression: Expression, typed: string): SettingValue {
   if (expression.kind !== 'matrix') return plainNumber(expression) ?? typed;

@@ -7,6 +7,7 @@ export function useScene(): Scene {
   useSheet();
   useChecked();
   useSession((session) => session.scope);
+  useSession((session) => session.within);
   useSession((session) => session.astray);
   useSession((session) => session.bent);
   return workbench.scene();

@@ -1,7 +1,7 @@
 /** Why a gate is shut: its mode, each of its reasons and trips as it stands at the tick looked at, and what the logic before it says. */
 
 import { useEffect, useRef, useState } from 'react';
-import { goTo } from '../draw/going.ts';
+import { goToPath } from '../draw/copies.ts';
 import type { GateFacts, GateRow, SayingFacts } from '../work/bench_messages.ts';
 import { type Readings, sentenceOf, type Value } from '../work/readings.ts';
 import { useBench, useSheet, useWorkbench, type Workbench } from '../workbench.ts';
@@ -164,8 +164,7 @@ function textOf(readings: Readings, names: readonly string[]): string {
   return names.map((name) => readings.now(name).numbers?.join() ?? '').join('\n');
 }
 
-/** Goes to a block: the one on the sheet that holds it. */
+/** Goes to a block, into the groups it stands in. */
 function goToBlock(workbench: Workbench, path: string): void {
-  const [top = path] = path.split('.');
-  goTo(workbench, { on: 'block', at: top });
+  goToPath(workbench, path);
 }

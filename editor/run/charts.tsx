@@ -30,7 +30,7 @@ export function Charts() {
   const workbench = useWorkbench();
   const { bench } = workbench;
   const sheet = useSheet();
-  const { facts, opening, before } = useBench();
+  const { facts, opening, before, coarse } = useBench();
   const panels = useMemo(() => panelsOf(sheet, facts), [sheet, facts]);
   const place = useRef<HTMLDivElement>(null);
   const [size, setSize] = useState({ width: 0, height: 0 });
@@ -71,6 +71,9 @@ export function Charts() {
             whole run <kbd>0</kbd>
           </button>
         )}
+        <span className="charts_key" hidden={coarse === 0}>
+          before {timeWords(coarse * tick, tick)} s least and greatest values only, to spare memory
+        </span>
         <span className="charts_key" hidden={!before}>
           pale behind: the run before
         </span>

@@ -5,7 +5,7 @@ import { commandOf, runCommand } from '../commands.ts';
 import { PACES, usualRun } from '../work/bench.ts';
 import type { RunFacts } from '../work/bench_messages.ts';
 import { timeWords } from '../work/value_words.ts';
-import { useBench, useSheet, useWorkbench } from '../workbench.ts';
+import { useBench, useSession, useSheet, useWorkbench } from '../workbench.ts';
 import { paceWords } from './run_commands.ts';
 import './run.css';
 
@@ -103,7 +103,8 @@ function RunChoice() {
 /** Why it cannot run, or that it is the run of a sheet that is no more. */
 function Trouble() {
   const { bench } = useWorkbench();
-  const { status, findings, failed, changesAgo } = useBench();
+  const { status, findings, failed, changesAgo, doing, opening } = useBench();
+  const lost = useSession((session) => session.lost);
   if (status === 'refused') {
     const errors = findings.filter((finding) => finding.level === 'error').length;
     return (
@@ -112,6 +113,12 @@ function Trouble() {
       </p>
     );
   }
+  if (lost && opening <= 1 && doing === 'paused' && bench.now().head === 0)
+    return (
+      <p className="rail_note" role="status">
+        The run went with the page it was in; the sheet is as it was left. Run goes through it again.
+      </p>
+    );
   if (changesAgo === 0) return null;
   return (
     <p className="rail_note" role="status">

@@ -3,6 +3,7 @@ import { createStore } from 'zustand/vanilla';
 import type { Finding } from '../../compiler/findings.ts';
 import type { Real } from '../../compiler/ir/program.ts';
 import type { Sheet } from '../../compiler/sheet/sheet.ts';
+import type { Beside } from '../document/beside.ts';
 import { downloadZip } from '../document/files.ts';
 import { say } from '../session.ts';
 import type { Workbench } from '../workbench.ts';
@@ -14,6 +15,7 @@ export interface Export {
   readonly sheet: Sheet | undefined;
   readonly name: string;
   readonly real: Real | undefined;
+  readonly beside: Beside | undefined;
   readonly made: Made | undefined;
   readonly proof: Proof | undefined;
   readonly findings: readonly Finding[];
@@ -29,6 +31,7 @@ export const exported = createStore<Export>(() => ({
   sheet: undefined,
   name: '',
   real: undefined,
+  beside: undefined,
   made: undefined,
   proof: undefined,
   findings: [],
@@ -73,17 +76,28 @@ function cName(kept: string): string {
   return /^[A-Za-z]/.test(name) ? name : `sheet_${name}`;
 }
 
-function questionOf({ document, journal }: Workbench): Omit<Question, 'number' | 'run'> {
+function questionOf({ document, journal, beside }: Workbench): Omit<Question, 'number' | 'run'> {
   const sheet = document.sheet();
   const { chosen } = exported.getState();
-  return { sheet, name: cName(journal.status().kept?.name ?? 'sheet'), real: chosen ?? sheet.number };
+  return {
+    sheet,
+    name: cName(journal.status().kept?.name ?? 'sheet'),
+    real: chosen ?? sheet.number,
+    beside: beside.files(),
+  };
 }
 
 /** Makes the C of the present sheet, unless it is there already. */
 export async function makeC(workbench: Workbench): Promise<void> {
   const question = questionOf(workbench);
   const now = exported.getState();
-  if (now.sheet === question.sheet && now.real === question.real && now.name === question.name) return;
+  if (
+    now.sheet === question.sheet &&
+    now.real === question.real &&
+    now.name === question.name &&
+    now.beside === question.beside
+  )
+    return;
   exported.setState({ ...question, busy: true, proof: undefined });
   const { made, findings, failed } = await ask({ ...question, run: undefined });
   if (exported.getState().sheet !== question.sheet || exported.getState().real !== question.real) return;

@@ -10,6 +10,7 @@ import type { Real } from '../../compiler/ir/program.ts';
 import type { Sheet } from '../../compiler/sheet/sheet.ts';
 import { workByBlock } from '../../compiler/stages/schedule.ts';
 import { selfcheckReference } from '../../runtime/bench/selfcheck.ts';
+import { type Beside, readerOf } from '../document/beside.ts';
 
 /** What is asked: the C alone, or with the self-check of a run. */
 export interface Question {
@@ -18,6 +19,8 @@ export interface Question {
   readonly name: string;
   readonly real: Real;
   readonly run: string | undefined;
+  /** Files beside the sheet. */
+  readonly beside: Beside;
 }
 
 export interface Line {
@@ -72,7 +75,8 @@ self.onmessage = async ({ data }: MessageEvent<Question>) => self.postMessage(aw
 async function answer(question: Question): Promise<Answer> {
   const { number } = question;
   try {
-    const { value, findings } = compile(question.sheet, { library, name: question.name, number: question.real });
+    const files = readerOf(question.beside);
+    const { value, findings } = compile(question.sheet, { library, name: question.name, number: question.real, files });
     if (value === undefined) return { number, made: undefined, proof: undefined, findings, failed: undefined };
     const trouble: Finding[] = [];
     const proof = question.run === undefined ? undefined : await prove(question, question.run, value, trouble);
@@ -105,12 +109,12 @@ function make({ sheet, name }: Question, { controller, schedule }: Compiled): Ma
 
 /** Records a run, and lets the interpreter answer to the same raw inputs. */
 async function prove(
-  { sheet, name, real }: Question,
+  { sheet, name, real, beside }: Question,
   run: string,
   compiled: Compiled,
   trouble: Finding[],
 ): Promise<Proof | undefined> {
-  const request = { library, name, number: real, run };
+  const request = { library, name, number: real, run, files: readerOf(beside) };
   const reference = await selfcheckReference(sheet, compiled, request, trouble);
   if (reference === undefined) return undefined;
   const { controller } = compiled;

@@ -2,6 +2,7 @@
 
 import type { Finding } from '../../compiler/findings.ts';
 import type { Sheet } from '../../compiler/sheet/sheet.ts';
+import type { Beside } from '../document/beside.ts';
 import type { Ask, Doing, HandNudge, Moment, Notch, Range, RunFacts, Tell, Verdict } from './bench_messages.ts';
 import { createReadings, type Readings } from './readings.ts';
 import { compareSheets } from './sheet_changes.ts';
@@ -23,6 +24,8 @@ export interface BenchState {
   readonly notches: readonly Notch[];
   readonly moments: readonly Moment[];
   readonly verdicts: readonly Verdict[];
+  /** Before this tick traces are kept coarsely, to spare memory; 0: nowhere. */
+  readonly coarse: number;
   /** How many changes ago the sheet was the one that runs; 0: it is. */
   readonly changesAgo: number;
   /** Counts openings and goings again: what was drawn of the run before is old. */
@@ -56,6 +59,8 @@ export interface BenchClient {
   ready(): void;
   /** Chooses a run and opens it. */
   choose(run: string | undefined): void;
+  /** Other files stand beside the sheet: a run that has not begun is opened with them. */
+  besideChanged(): void;
   /** Back to the start, with the sheet as it is now. */
   reset(): void;
   /** Runs on, or holds; a run that is over starts anew. */
@@ -79,6 +84,8 @@ export interface BenchClient {
 export interface Surroundings {
   sheet(): Sheet;
   name(): string;
+  /** Files beside the sheet. */
+  beside(): Beside;
   /** Hears of every change of the sheet; `whole`: it is another sheet. */
   onSheet(listener: (whole: boolean) => void): void;
   say(text: string, urgent: boolean): void;
@@ -95,6 +102,7 @@ const CLOSED: BenchState = {
   notches: [],
   moments: [],
   verdicts: [],
+  coarse: 0,
   changesAgo: 0,
   opening: 0,
   before: false,
@@ -170,7 +178,11 @@ export function createBench(around: Surroundings): BenchClient {
     saidOf = { moments: 0, ended: false };
     put({ status: 'opening', run: chosen, changesAgo: 0, findings: [], failed: undefined });
     const names = [...new Set([...kept.values()].flat())];
-    post({ do: 'open', number: opening, opening: { sheet, name: around.name(), run: chosen, kept: names } });
+    post({
+      do: 'open',
+      number: opening,
+      opening: { sheet, name: around.name(), beside: around.beside(), run: chosen, kept: names },
+    });
   };
 
   const hear = (told: Tell) => {
@@ -193,7 +205,7 @@ export function createBench(around: Surroundings): BenchClient {
         putNow({ head: told.head });
         return speak();
       case 'marks':
-        return put({ notches: told.notches, moments: told.moments, verdicts: told.verdicts });
+        return put({ notches: told.notches, moments: told.moments, verdicts: told.verdicts, coarse: told.coarse });
       case 'watched':
         return readings.watched(told.number, told.facts);
       case 'values':
@@ -292,6 +304,11 @@ export function createBench(around: Surroundings): BenchClient {
     choose(run) {
       put({ run });
       open();
+    },
+    besideChanged() {
+      if (state.status === 'closed' || now.head > 0) return;
+      clearTimeout(resting);
+      resting = setTimeout(open, REST);
     },
     reset() {
       playWhenOpen = false;

@@ -194,12 +194,12 @@ async function tellAll(): Promise<void> {
 
 function tellMarks(): void {
   if (run === undefined) return;
-  const { notches, moments } = run;
+  const { notches, moments, coarse } = run;
   const verdicts = run.verdicts();
-  const key = JSON.stringify([notches.length, notches.at(-1)?.nudge, moments.length, verdicts]);
+  const key = JSON.stringify([notches.length, notches.at(-1)?.nudge, moments.length, verdicts, coarse]);
   if (key === marksTold) return;
   marksTold = key;
-  tell({ say: 'marks', notches, moments, verdicts });
+  tell({ say: 'marks', notches, moments, verdicts, coarse });
 }
 
 function tellWatched(): void {

@@ -3,6 +3,7 @@
 import type { Finding } from '../../compiler/findings.ts';
 import type { Real, Type } from '../../compiler/ir/program.ts';
 import type { Nudge, SettingValue, Sheet } from '../../compiler/sheet/sheet.ts';
+import type { Beside } from '../document/beside.ts';
 import type { Stretch } from './trace.ts';
 
 /** What is to be run. */
@@ -12,6 +13,8 @@ export interface Opening {
   readonly name: string;
   /** One of the sheet's runs; without it the sheet as it stands. */
   readonly run: string | undefined;
+  /** Files beside the sheet. */
+  readonly beside: Beside;
   /** Ports whose traces are kept. */
   readonly kept: readonly string[];
 }
@@ -139,6 +142,8 @@ export interface RunFacts {
   readonly nudges: readonly NudgeFacts[];
   readonly settings: readonly Adjustable[];
   readonly gates: readonly GateFacts[];
+  /** The controller's blocks in the order they run, each on its ticks. */
+  readonly order: readonly { readonly path: string; readonly every: number; readonly phase: number }[];
 }
 
 /** Something done by hand, and when. */
@@ -192,6 +197,8 @@ export type Tell =
       readonly notches: readonly Notch[];
       readonly moments: readonly Moment[];
       readonly verdicts: readonly Verdict[];
+      /** Before this tick traces are kept coarsely, to spare memory; 0: nowhere. */
+      readonly coarse: number;
     }
   | { readonly say: 'watched'; readonly number: number; readonly facts: readonly (Watched | undefined)[] }
   /** The watched values at a tick, one after another; undefined while there are none. */

@@ -1,6 +1,7 @@
 /** Asks the compile worker what it finds in a sheet, newest sheet only; answers to older ones are dropped. */
 import type { Finding } from '../../compiler/findings.ts';
 import type { Sheet } from '../../compiler/sheet/sheet.ts';
+import type { Beside } from '../document/beside.ts';
 import type { Answer, Question, SolvedPart } from './compile.worker.ts';
 
 /** What is known of a sheet: the findings, and the sheet they are about. */
@@ -20,6 +21,8 @@ export interface Checker {
   subscribe(listener: () => void): () => void;
   /** Looks at a sheet; `anew` forgets what was known of the one before. */
   check(sheet: Sheet, anew: boolean): void;
+  /** Looks at it again with the files that are beside it now. */
+  again(): void;
 }
 
 /** How long a sheet must rest, in milliseconds, before it is looked at. */
@@ -27,7 +30,8 @@ const REST = 60;
 
 const NOTHING: Checked = { sheet: undefined, findings: [], solved: {}, busy: false, failed: undefined };
 
-export function createChecker(): Checker {
+/** `beside` gives the files beside the sheet. */
+export function createChecker(beside: () => Beside): Checker {
   let latest = NOTHING;
   let newest: Sheet | undefined;
   let number = 0;
@@ -35,6 +39,8 @@ export function createChecker(): Checker {
   let answered = 0;
   let waiting: ReturnType<typeof setTimeout> | undefined;
   let worker: Worker | undefined;
+  /** The files the worker knows. */
+  let told: Beside | undefined;
   const listeners = new Set<() => void>();
   const put = (change: Partial<Checked>) => {
     latest = { ...latest, ...change };
@@ -51,6 +57,7 @@ export function createChecker(): Checker {
     made.onerror = () => {
       worker?.terminate();
       worker = undefined;
+      told = undefined;
       answered = asked;
       put({ busy: false, failed: 'The checker stopped; the sheet is safe. It starts again at the next change.' });
     };
@@ -61,7 +68,9 @@ export function createChecker(): Checker {
     if (newest === undefined || answered !== asked) return;
     worker ??= start();
     asked = number;
-    worker.postMessage({ number, sheet: newest } satisfies Question);
+    const files = beside();
+    worker.postMessage({ number, sheet: newest, ...(files === told ? {} : { beside: files }) } satisfies Question);
+    told = files;
   };
   return {
     latest: () => latest,
@@ -76,6 +85,13 @@ export function createChecker(): Checker {
       clearTimeout(waiting);
       if (anew) put({ ...NOTHING, busy: true });
       else if (!latest.busy) put({ busy: true });
+      waiting = setTimeout(ask, REST);
+    },
+    again() {
+      if (newest === undefined) return;
+      number += 1;
+      clearTimeout(waiting);
+      put({ busy: true });
       waiting = setTimeout(ask, REST);
     },
   };

@@ -3,10 +3,13 @@ import { library } from '../../blocks/library.ts';
 import { compile } from '../../compiler/compile.ts';
 import type { Finding } from '../../compiler/findings.ts';
 import type { Sheet } from '../../compiler/sheet/sheet.ts';
+import { type Beside, readerOf } from '../document/beside.ts';
 
 export interface Question {
   readonly number: number;
   readonly sheet: Sheet;
+  /** Files beside the sheet, where they are not those of the question before. */
+  readonly beside?: Beside;
 }
 
 /** What the compiler found out about a block, by its dotted path. */
@@ -29,9 +32,12 @@ export interface Answer {
 
 self.onmessage = ({ data }: MessageEvent<Question>) => self.postMessage(answer(data));
 
-function answer({ number, sheet }: Question): Answer {
+let files: Beside = {};
+
+function answer({ number, sheet, beside = files }: Question): Answer {
+  files = beside;
   try {
-    const { value, findings } = compile(sheet, { library });
+    const { value, findings } = compile(sheet, { library, files: readerOf(files) });
     if (value === undefined) return { number, findings, solved: undefined, failed: undefined };
     const solved: Record<string, SolvedPart> = {};
     for (const [path, { every, phase, side, signals }] of value.resolved.instances)

@@ -11,6 +11,7 @@ import { type Bench, type Checkpoint, type Event, openBench } from '../../runtim
 import { type Watched as Expectation, watchExpectations } from '../../runtime/bench/expectations.ts';
 import { findReadable } from '../../runtime/bench/ports.ts';
 import { type Prepared, prepareRun } from '../../runtime/bench/run.ts';
+import { readerOf } from '../document/beside.ts';
 import type { HandNudge, Moment, Notch, Opening, Range, RunFacts, Verdict, Watched } from './bench_messages.ts';
 import { factsOf, nudgeWords } from './run_facts.ts';
 import { type Drawn, draw, type Stretch, Trace } from './trace.ts';
@@ -20,6 +21,8 @@ const FIRST_SPACING = 256;
 const MOST_CHECKPOINTS = 128;
 /** Stretches of a logic signal drawn at most. */
 const MOST_STRETCHES = 2000;
+/** Bytes that the traces of a run take at most; as much again is there for the run before it. */
+const MOST_BYTES = 128e6;
 
 /** Where the numbers of a watched name stand in a row. */
 interface Place {
@@ -40,9 +43,12 @@ export class LiveRun {
   moments: Moment[] = [];
   notches: Notch[] = [];
   traces = new Map<number, Trace>();
+  /** Before this tick traces are kept coarsely. */
+  coarse = 0;
   /** Names whose traces were asked for. */
   readonly kept = new Set<string>();
   private readonly library: Library;
+  private readonly budget: number;
   private readonly bench: Bench;
   private readonly hooks: readonly string[];
   private readonly judging: Judging[];
@@ -63,7 +69,8 @@ export class LiveRun {
   private walkerFits = true;
   private walkerRow: { readonly tick: number; readonly row: Float64Array } | undefined;
 
-  private constructor(opening: Opening, library: Library, prepared: Prepared, findings: Finding[]) {
+  private constructor(opening: Opening, library: Library, prepared: Prepared, findings: Finding[], budget: number) {
+    this.budget = budget;
     this.opening = opening;
     this.library = library;
     this.bench = prepared.bench;
@@ -84,12 +91,13 @@ export class LiveRun {
     this.keepTraces(opening.kept);
   }
 
-  /** Opens a run at its start; undefined after findings were reported. `nudged`: ports that hands will act on. */
+  /** Opens a run at its start; undefined after findings were reported. `nudged`: ports that hands will act on; `budget`: bytes for traces. */
   static async open(
     opening: Opening,
     library: Library,
     nudged: readonly string[],
     findings: Finding[],
+    budget = MOST_BYTES,
   ): Promise<LiveRun | undefined> {
     const own = Object.values(opening.sheet.runs[opening.run ?? '']?.nudges ?? {});
     const hooks = new Set([...own.flatMap((nudge) => ('port' in nudge ? [nudge.port] : [])), ...nudged]);
@@ -98,13 +106,14 @@ export class LiveRun {
       {
         library,
         name: opening.name,
+        files: readerOf(opening.beside),
         everything: true,
         hooks: [...hooks],
         ...(opening.run === undefined ? {} : { run: opening.run }),
       },
       findings,
     );
-    return prepared === undefined ? undefined : new LiveRun(opening, library, prepared, findings);
+    return prepared === undefined ? undefined : new LiveRun(opening, library, prepared, findings, budget);
   }
 
   /** Ticks run so far. */
@@ -129,6 +138,7 @@ export class LiveRun {
   rewind(): void {
     this.bench.restart(this.log);
     this.moments = [];
+    this.coarse = 0;
     this.lastRow = undefined;
     for (const one of this.judging) one.verdict = undecided(one.expectation);
     for (const column of this.traces.keys()) this.traces.set(column, this.newTrace(column));
@@ -152,7 +162,15 @@ export class LiveRun {
     for (let k = 0; k < count; k++) this.see(first + k, rows.subarray(k * width, (k + 1) * width));
     this.lastRow = rows.slice((count - 1) * width);
     if (this.head % this.spacing === 0) this.addCheckpoint();
+    this.spareMemory();
     if (this.ended) this.closeJudging();
+  }
+
+  /** Past the budget the older half of every trace is kept coarsely: its least and greatest values. */
+  private spareMemory(): void {
+    const traces = [...this.traces.values()];
+    if (traces.reduce((sum, trace) => sum + trace.bytes, 0) <= this.budget) return;
+    for (const trace of traces) this.coarse = Math.max(this.coarse, trace.thin());
   }
 
   /** One row: traces, modes, expectations. */
@@ -199,7 +217,11 @@ export class LiveRun {
     if (own === undefined) return false;
     let to = value;
     if (to === undefined) {
-      const now = compile(sheet, { library: this.library, name: this.opening.name }).value;
+      const now = compile(sheet, {
+        library: this.library,
+        name: this.opening.name,
+        files: readerOf(this.opening.beside),
+      }).value;
       const numbers = now?.resolved.instances.get(path)?.settings.get(name)?.numbers;
       if (numbers === undefined) return false;
       to = numbers.length === 1 ? (numbers[0] ?? 0) : [...numbers];

@@ -32,6 +32,7 @@ export function factsOf({ compiled, bench, ticks, run }: Prepared, name: string 
     nudges: Object.entries(run?.nudges ?? {}).map(([key, nudge]) => nudgeOf(key, nudge, compiled)),
     settings: instances.flatMap((instance) => adjustables(instance, compiled, unit)),
     gates: instances.flatMap((instance) => gateOf(instance, compiled)),
+    order: compiled.schedule.tasks.flatMap(({ every, phase, order }) => order.map((path) => ({ path, every, phase }))),
   };
 }
 

@@ -3,28 +3,51 @@
 /** Values that one entry of the next level stands for. */
 const FACTOR = 16;
 
-/** A typed array that grows. */
+/** Entries that are always kept finely. */
+const LEAST = 4096;
+
+/** A typed array that grows at its end, and can let go of its beginning. */
 class Growing {
-  values: Float32Array<ArrayBuffer> | Float64Array<ArrayBuffer>;
+  private values: Float32Array<ArrayBuffer> | Float64Array<ArrayBuffer>;
+  /** Entries ever pushed. */
   length = 0;
+  /** The first entry that is still there. */
+  start = 0;
 
   constructor(wide: boolean) {
     this.values = wide ? new Float64Array(1024) : new Float32Array(1024);
   }
 
+  get bytes(): number {
+    return this.values.byteLength;
+  }
+
   push(value: number): void {
-    if (this.length === this.values.length) {
-      const wide = this.values instanceof Float64Array;
-      const larger = wide ? new Float64Array(this.length * 2) : new Float32Array(this.length * 2);
-      larger.set(this.values);
-      this.values = larger;
-    }
-    this.values[this.length] = value;
+    const held = this.length - this.start;
+    if (held === this.values.length) this.resize(held * 2);
+    this.values[held] = value;
     this.length += 1;
   }
 
   at(i: number): number {
-    return i < this.length ? (this.values[i] ?? Number.NaN) : Number.NaN;
+    return i < this.length ? (this.values[i - this.start] ?? Number.NaN) : Number.NaN;
+  }
+
+  /** Lets go of the older half, as far as whole entries of the next level stand for it. */
+  halve(): void {
+    const held = this.length - this.start;
+    if (held < 2 * LEAST) return;
+    const drop = Math.floor(held / 2 / FACTOR) * FACTOR;
+    this.values.copyWithin(0, drop, held);
+    this.start += drop;
+    this.resize(Math.max(1024, Math.ceil((held - drop) * 1.25)));
+  }
+
+  private resize(size: number): void {
+    const wide = this.values instanceof Float64Array;
+    const other = wide ? new Float64Array(size) : new Float32Array(size);
+    other.set(this.values.subarray(0, Math.min(size, this.length - this.start)));
+    this.values = other;
   }
 }
 
@@ -55,8 +78,34 @@ export class Trace {
     return this.values.length;
   }
 
+  /** Bytes it takes. */
+  get bytes(): number {
+    return this.levels.reduce((sum, { low, high }) => sum + low.bytes + high.bytes, this.values.bytes);
+  }
+
+  /** Its value at a tick; where it is kept coarsely, the least and the greatest of the ticks around in turn. */
   at(tick: number): number {
-    return this.values.at(tick);
+    if (tick >= this.values.start) return this.values.at(tick);
+    const [low, high] = this.ends(0, Math.floor(tick / FACTOR));
+    return tick % FACTOR < FACTOR / 2 ? low : high;
+  }
+
+  /** Keeps its older half coarsely; the tick before which it is so. */
+  thin(): number {
+    this.values.halve();
+    for (const { low, high } of this.levels) {
+      low.halve();
+      high.halve();
+    }
+    return this.values.start;
+  }
+
+  /** Least and greatest of an entry of a level, of the next coarser one that is still there. */
+  private ends(level: number, i: number): [number, number] {
+    const here = this.levels[level];
+    if (here === undefined) return [Number.NaN, Number.NaN];
+    if (i < here.low.start) return this.ends(level + 1, Math.floor(i / FACTOR));
+    return [here.low.at(i), here.high.at(i)];
   }
 
   push(value: number): void {
@@ -85,9 +134,7 @@ export class Trace {
         size *= FACTOR;
         k += 1;
       }
-      const level = this.levels[k];
-      const least = level === undefined ? this.values.at(i) : level.low.at(i / size);
-      const most = level === undefined ? least : level.high.at(i / size);
+      const [least, most] = k < 0 ? [this.at(i), this.at(i)] : this.ends(k, i / size);
       if (least < low) low = least;
       if (most > high) high = most;
       i += size;
@@ -100,7 +147,7 @@ export class Trace {
     const end = Math.min(to, this.length);
     const found: Stretch[] = [];
     for (let i = Math.max(0, from); i < end && found.length < most; ) {
-      const value = this.values.at(i);
+      const value = this.at(i);
       const next = this.firstOther(i, end, value);
       found.push({ from: i, to: next, value });
       i = next;
@@ -115,13 +162,13 @@ export class Trace {
       let [size, k] = [FACTOR, 0];
       let skipped = 0;
       while (i % size === 0 && i + size <= end) {
-        const level = this.levels[k];
-        if (level === undefined || level.low.at(i / size) !== value || level.high.at(i / size) !== value) break;
+        const [low, high] = this.ends(k, i / size);
+        if (low !== value || high !== value) break;
         skipped = size;
         size *= FACTOR;
         k += 1;
       }
-      if (skipped === 0 && !Object.is(this.values.at(i), value)) return i;
+      if (skipped === 0 && !Object.is(this.at(i), value)) return i;
       i += Math.max(1, skipped);
     }
     return end;

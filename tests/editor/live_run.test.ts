@@ -19,9 +19,20 @@ beforeAll(() => {
   sheet = found;
 });
 
-async function open(of: Sheet, nudged: readonly string[] = [], kept: readonly string[] = []): Promise<LiveRun> {
+async function open(
+  of: Sheet,
+  nudged: readonly string[] = [],
+  kept: readonly string[] = [],
+  budget?: number,
+): Promise<LiveRun> {
   const findings: Finding[] = [];
-  const run = await LiveRun.open({ sheet: of, name: 'turntable', run: 'turn', kept }, library, nudged, findings);
+  const run = await LiveRun.open(
+    { sheet: of, name: 'turntable', beside: {}, run: 'turn', kept },
+    library,
+    nudged,
+    findings,
+    budget,
+  );
   if (run === undefined) throw new Error(JSON.stringify(findings));
   return run;
 }
@@ -151,4 +162,17 @@ test('expectations are judged as the run goes on, and trips are noted', async ()
   for (const { name, holds, tick } of judged?.judged ?? [])
     expect(states()[name]).toEqual([holds ? 'holds' : 'fails', tick]);
   expect(run.moments.map(({ mode }) => mode)).toEqual(['waiting', 'ramping', 'enabled']);
+});
+
+test('a run past its budget of memory keeps its older ticks coarsely, says from where, and hands over the same table', async () => {
+  const long = { ...sheet, runs: { ...sheet.runs, turn: { ...sheet.runs.turn, for: '600 s' } } } as Sheet;
+  const small = await open(long, [], ['table.angle'], 200_000);
+  const large = await open(long, [], ['table.angle']);
+  to(small, 24_000);
+  to(large, 24_000);
+  expect(large.coarse).toBe(0);
+  expect(small.coarse).toBeGreaterThan(1_000);
+  expect(small.trace('table.angle')?.at(23_999)).toBe(large.trace('table.angle')?.at(23_999));
+  expect(small.trace('table.angle')?.extremes(0, 24_000)).toEqual(large.trace('table.angle')?.extremes(0, 24_000));
+  expect(await small.table(['table.angle'], true, now)).toBe(await large.table(['table.angle'], true, now));
 });

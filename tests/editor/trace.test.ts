@@ -70,3 +70,32 @@ describe('drawing', () => {
     expect(points.slice(20).every(Number.isNaN)).toBe(true);
   });
 });
+
+test('a trace that is thinned keeps its least and greatest values, its newer half whole, and takes half the memory', () => {
+  const whole = new Trace(true);
+  const trace = new Trace(true);
+  const value = (i: number) => Math.sin(i / 700) + (i === 1234 ? 9 : 0);
+  for (let i = 0; i < 100_000; i++) {
+    whole.push(value(i));
+    trace.push(value(i));
+  }
+  const before = trace.bytes;
+  const coarse = trace.thin();
+  expect(coarse).toBe(50_000);
+  expect(trace.bytes).toBeLessThan(0.75 * before);
+  expect(trace.extremes(0, 100_000)).toEqual(whole.extremes(0, 100_000));
+  for (const i of [50_000, 77_777, 99_999]) expect(trace.at(i)).toBe(whole.at(i));
+  for (const i of [0, 1234, 49_999]) {
+    const from = Math.floor(i / 16) * 16;
+    expect(whole.extremes(from, from + 16)).toContain(trace.at(i));
+  }
+  for (let i = 100_000; i < 130_000; i++) {
+    whole.push(value(i));
+    trace.push(value(i));
+  }
+  for (let again = 0; again < 4; again++) trace.thin();
+  expect(trace.extremes(0, 130_000)).toEqual(whole.extremes(0, 130_000));
+  const drawn = draw([trace], 0, 130_000, 200).y[0] ?? [];
+  const meant = draw([whole], 0, 130_000, 200).y[0] ?? [];
+  expect(Math.max(...drawn)).toBe(Math.max(...meant));
+});
