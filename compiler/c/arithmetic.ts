@@ -6,9 +6,11 @@ import { literal } from './literals.ts';
 /** Guards for the top of the source; `reals` are the types the program computes with. */
 export function guards(reals: readonly Real[]): string {
   const digits = { f32: 'FLT', f64: 'DBL' } as const;
-  const expected = { f32: 24, f64: 53 } as const;
+  const expected = { f32: [24, 128], f64: [53, 1024] } as const;
   const widths = reals.map(
-    (real) => `#if defined(${digits[real]}_MANT_DIG) && (${digits[real]}_MANT_DIG != ${expected[real]})
+    (
+      real,
+    ) => `#if defined(${digits[real]}_MANT_DIG) && defined(${digits[real]}_MAX_EXP) && ((${digits[real]}_MANT_DIG != ${expected[real][0]}) || (${digits[real]}_MAX_EXP != ${expected[real][1]}))
 #error "${real === 'f32' ? 'float' : 'double'} must be the IEEE 754 ${real === 'f32' ? 'single' : 'double'} format"
 #endif`,
   );
@@ -21,6 +23,9 @@ export function guards(reals: readonly Real[]): string {
 #endif
 #if defined(FLT_EVAL_METHOD) && (FLT_EVAL_METHOD != 0)
 #error "every operation must round to its own type (FLT_EVAL_METHOD 0; on 32-bit x86: -msse2 -mfpmath=sse)"
+#endif
+#if defined(CHAR_BIT) && (CHAR_BIT != 8)
+#error "a byte must have 8 bits"
 #endif
 ${widths.join('\n')}
 #if defined(__clang__)

@@ -6,7 +6,7 @@ import type { Func, Instruction, Program } from '../ir/program.ts';
 import { arithmeticCheck, guards } from './arithmetic.ts';
 import { type Field, type Fields, fieldsOf, type Holder, isArray } from './fields.ts';
 import { type Callee, type FunctionContext, writeBody } from './function.ts';
-import { type About, type Exported, writeHeader } from './header.ts';
+import { type About, type Exported, writeHeader, writeStruct } from './header.ts';
 import { type CFile, type CLine, cFile, comment, plain } from './lines.ts';
 import { fieldLiteral, fieldType, localType } from './literals.ts';
 import { cName, fileName, Names } from './names.ts';
@@ -18,6 +18,8 @@ export interface COptions extends About {
   readonly name: string;
   /** Functions that the caller calls, by their names in the program; `NAME_` and the name in C. */
   readonly exported?: readonly string[];
+  /** How scalars are aligned at most where that is known; the structs' sizes are then held to it. */
+  readonly alignment?: number;
   /** Divide by own code: for boards (AVR) whose compiler does not round subnormal quotients to nearest. */
   readonly ownDivision?: boolean;
 }
@@ -27,18 +29,30 @@ export function emitC(program: Program, options: COptions): CFile[] {
   const name = cName(options.name);
   const exported = options.exported ?? ['tick'];
   const prepared = prepare(program, exported);
-  const fields = fieldsOf(prepared);
+  const fields = fieldsOf(prepared, options.alignment);
   const callees = calleesOf(prepared, name, exported, fields);
-  const functions = exported.map((func) => exportedFunction(prepared, func, callees));
+  const functions = [...exported, ...entriesOf(prepared).keys()].map((func) =>
+    exportedFunction(prepared, func, callees),
+  );
   return [
     cFile(`${fileName(options.name)}.c`, writeSource(name, options, prepared, fields, callees, exported)),
     cFile(`${fileName(options.name)}.h`, writeHeader(name, prepared, fields, functions, options)),
   ];
 }
 
+/** Functions that a scheduler calls instead of `tick`, and the structs each of them takes. */
+function entriesOf({ layers }: Program): ReadonlyMap<string, readonly Holder[]> {
+  if (layers === undefined) return new Map();
+  return new Map<string, readonly Holder[]>([
+    [layers.release, ['m', 'in']],
+    ...layers.tasks.map(({ func }): [string, readonly Holder[]] => [func, ['m']]),
+    [layers.outputs, ['m', 'out']],
+  ]);
+}
+
 /** The structs of the C that `emitC` gives: names, places and bytes, for whoever writes code around it. */
-export function cFields(program: Program, exported: readonly string[] = ['tick']): Fields {
-  return fieldsOf(prepare(program, exported));
+export function cFields(program: Program, exported: readonly string[] = ['tick'], alignment?: number): Fields {
+  return fieldsOf(prepare(program, exported), alignment);
 }
 
 function exportedFunction(program: Program, func: string, callees: ReadonlyMap<string, Callee>): Exported {
@@ -48,6 +62,7 @@ function exportedFunction(program: Program, func: string, callees: ReadonlyMap<s
   return {
     name: callee.name,
     func,
+    holders: callee.holders,
     parameters: types.map((type, i) => `${localType[type]} x${i + 1}`),
     result: resultType(callee.func),
   };
@@ -63,22 +78,26 @@ function calleesOf(
   exported: readonly string[],
   fields: Fields,
 ): ReadonlyMap<string, Callee> {
-  const names = new Names([`${name}_start`, `${name}_arithmetic_ok`, ...typeNames(name)]);
+  const ours = ['start', 'rest', 'arithmetic_ok', 'selfcheck'].map((word) => `${name}_${word}`);
+  const names = new Names([...ours, ...typeNames(name)]);
   const effects = functionEffects(program);
   const callees = new Map<string, Callee>();
+  const entries = entriesOf(program);
   for (const func of program.functions) {
     const { loads = [], stores = [] } = effects.get(func.name) ?? {};
     const touched = new Set<Holder | undefined>([...loads, ...stores].map((slot) => fields.places.get(slot)?.holder));
     for (const called of reachable({ ...program, functions: [func] }, [func.name]))
       for (const holder of callees.get(called)?.holders ?? []) touched.add(holder);
-    const all: readonly Holder[] = ['m', 'in', 'out'];
-    const holders = exported.includes(func.name) ? all : all.filter((holder) => touched.has(holder));
+    const all: readonly Holder[] = ['m', 'in', 'out', 'w'];
+    const holders = exported.includes(func.name)
+      ? all.filter((holder) => holder !== 'w')
+      : (entries.get(func.name) ?? all.filter((holder) => touched.has(holder)));
     callees.set(func.name, { name: names.take(`${name}_${func.name}`), holders, func });
   }
   return callees;
 }
 
-const typeNames = (name: string): string[] => [`${name}_t`, `${name}_in_t`, `${name}_out_t`];
+const typeNames = (name: string): string[] => [`${name}_t`, `${name}_in_t`, `${name}_out_t`, `${name}_work_t`];
 
 function writeSource(
   name: string,
@@ -89,6 +108,8 @@ function writeSource(
   exported: readonly string[],
 ): CLine[] {
   const effects = functionEffects(program);
+  const entries = entriesOf(program);
+  const layered = new Set(program.layers?.tasks.map((task) => task.func));
   const context: FunctionContext = {
     program,
     fields,
@@ -101,21 +122,26 @@ function writeSource(
     const callee = callees.get(func.name);
     if (callee === undefined) return [];
     const { parameters, lines } = writeBody(func, context);
-    const isExported = exported.includes(func.name);
-    const changes = [...(effects.get(func.name)?.stores ?? [])].some((slot) => fields.places.get(slot)?.holder === 'm');
+    const isExported = exported.includes(func.name) || entries.has(func.name);
+    const stores = [...(effects.get(func.name)?.stores ?? [])].map((slot) => fields.places.get(slot)?.holder);
+    const constant = (holder: Holder): string => (isExported || stores.includes(holder) ? '' : 'const ');
     const structs: Record<Holder, string> = {
-      m: `${isExported || changes ? '' : 'const '}${name}_t *m`,
+      m: `${constant('m')}${name}_t *m`,
       in: `const ${name}_in_t *in`,
       out: `${name}_out_t *out`,
+      w: `${constant('w')}${name}_work_t *w`,
     };
     const takes = [...callee.holders.map((holder) => structs[holder]), ...parameters].join(', ') || 'void';
     const text = lines.map((line) => line.text).join('\n');
-    const idle = callee.holders.filter((holder) => !new RegExp(`\\b${holder}(->|[,)])`).test(text));
+    const isUsed = (holder: Holder): boolean => new RegExp(`\\b${holder}(->|[,)])`).test(text);
+    const idle = callee.holders.filter((holder) => !isUsed(holder));
+    const own = isUsed('w') && !callee.holders.includes('w');
     return [
       { text: `${isExported ? '' : 'static '}${resultType(func)} ${callee.name}(${takes})` },
       { text: '{' },
       ...idle.map((holder) => ({ text: `    (void)${holder};` })),
-      ...lines,
+      ...(own ? plain(`    ${name}_work_t work;\n    ${name}_work_t *const w = &work;`) : []),
+      ...(layered.has(func.name) ? fenced(lines) : lines),
       { text: '}' },
       { text: '' },
     ];
@@ -135,34 +161,77 @@ function writeSource(
     ...plain(`#include "${fileName(options.name)}.h"
 
 #include <float.h>
+#include <limits.h>
 #include <math.h>
 #include <stdbool.h>
 ${uses(/\bmemcpy\(/) ? '#include <string.h>\n' : ''}
 ${guards(reals)}
-`),
+${options.alignment === undefined ? '' : sizeAsserts(name, fields)}`),
+    ...(layered.size === 0 ? [] : plain(fence)),
     ...support.flatMap((text) => plain(`${text}\n`)),
+    ...(fields.w.length === 0
+      ? []
+      : [...writeStruct(name, 'w', fields.w, 'Working storage of one call.'), { text: '' }]),
     ...bodies,
     ...start,
+    ...writeRest(name, fields),
     ...plain(`\n${check}`),
   ];
+}
+
+/** A task says last that it is done: nothing that it stored may be put after that. */
+function fenced(lines: readonly CLine[]): CLine[] {
+  return [...lines.slice(0, -1), { text: '    LW_FENCE();' }, ...lines.slice(-1)];
+}
+
+const fence = `/* What is stored before it is stored before what comes after it, seen from an interrupt. Between cores, use the system's own. */
+#if defined(__GNUC__) || defined(__clang__)
+#define LW_FENCE() __asm__ volatile ("" ::: "memory")
+#else
+#define LW_FENCE() ((void)0)
+#endif
+`;
+
+/** Refuses a build that packs the structs or aligns them otherwise than said. */
+function sizeAsserts(name: string, { bytes }: Fields): string {
+  const holders: readonly (readonly [Holder, string])[] = [
+    ['m', `${name}_t`],
+    ['in', `${name}_in_t`],
+    ['out', `${name}_out_t`],
+  ];
+  return `\n/* The structs are laid out as their header says: no packing, enumerations or alignment of another kind. */\n${holders
+    .map(
+      ([holder, type]) =>
+        `typedef char lw_${type}_is_${bytes[holder]}_bytes[(sizeof(${type}) == ${bytes[holder]}U) ? 1 : -1];\n`,
+    )
+    .join('')}`;
 }
 
 function writeStart(name: string, fields: Fields): CLine[] {
   const lines: CLine[] = [{ text: `void ${name}_start(${name}_t *m)` }, { text: '{' }];
   if (fields.m.length === 0) lines.push({ text: '    m->nothing = 0U;' });
   for (const field of fields.m)
-    for (const text of startOf(field)) lines.push({ text: `    ${text}`, block: field.slot.block || undefined });
+    for (const text of startOf(field, 'm')) lines.push({ text: `    ${text}`, block: field.slot.block || undefined });
   lines.push({ text: '}' });
   return lines;
 }
 
-function startOf({ slot, name }: Field): string[] {
+function writeRest(name: string, fields: Fields): CLine[] {
+  const lines: CLine[] = [{ text: '' }, { text: `void ${name}_rest(${name}_out_t *out)` }, { text: '{' }];
+  if (fields.out.length === 0) lines.push({ text: '    out->nothing = 0U;' });
+  for (const field of fields.out)
+    for (const text of startOf(field, 'out')) lines.push({ text: `    ${text}`, block: field.slot.block || undefined });
+  lines.push({ text: '}' });
+  return lines;
+}
+
+function startOf({ slot, name }: Field, holder: Holder): string[] {
   const numbers = slot.start.map((value) => fieldLiteral(slot.type, value));
   const [first = '0'] = numbers;
-  if (!isArray(slot)) return [`m->${name} = ${first};`];
+  if (!isArray(slot)) return [`${holder}->${name} = ${first};`];
   const loop = `for (int32_t i = 0; i < ${slot.length}; i++) {`;
-  if (numbers.every((number) => number === first)) return [loop, `    m->${name}[i] = ${first};`, '}'];
-  if (slot.length <= 8) return numbers.map((number, i) => `m->${name}[${i}] = ${number};`);
+  if (numbers.every((number) => number === first)) return [loop, `    ${holder}->${name}[i] = ${first};`, '}'];
+  if (slot.length <= 8) return numbers.map((number, i) => `${holder}->${name}[${i}] = ${number};`);
   const rows: string[] = [];
   for (let i = 0; i < numbers.length; i += 8) rows.push(`        ${numbers.slice(i, i + 8).join(', ')},`);
   return [
@@ -171,7 +240,7 @@ function startOf({ slot, name }: Field): string[] {
     ...rows,
     '    };',
     `    ${loop}`,
-    `        m->${name}[i] = start[i];`,
+    `        ${holder}->${name}[i] = start[i];`,
     '    }',
     '}',
   ];

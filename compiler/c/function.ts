@@ -57,7 +57,7 @@ class BodyWriter {
   constructor(func: Func, context: FunctionContext) {
     this.func = func;
     this.context = context;
-    this.names = new Names(['m', 'in', 'out', ...context.reserved]);
+    this.names = new Names(['m', 'in', 'out', 'w', 'work', ...context.reserved]);
     this.nesting = nestValues(func, context.program, context.known);
     this.ranges = valueRanges(func);
     this.storedIn = firstStores(func.body);

@@ -61,15 +61,7 @@ export function emitSelfcheck(program: Program, reference: Reference, options: S
   const name = cName(options.name);
   const machinery = options.machinery ?? hosted;
   const { expected, ticks, values } = reference;
-  const store = new Store();
-  const streams: Stream[] = [];
-  const { feed, compare } =
-    ticks === 0
-      ? { feed: [], compare: [] }
-      : statements(program, reference, (type, column) => {
-          streams.push(...store.add(type, column.numbers));
-        });
-  const sums = expected.kind === 'sums' ? store.addWords(expected.sums) : 0;
+  const { store, streams, feed, compare, sums } = gather(program, reference);
   const loop = `    for (uint32_t tick = 0U; tick < UINT32_C(${ticks}); tick++) {
 ${indented(feed)}
         ${name}_tick(m, in, out);
@@ -113,11 +105,31 @@ ${ticks === 0 ? '' : `${machinery.keep(store.bytes)}\n\n`}${supportFor(`decimal 
   return cFile('selfcheck.c', [...comment(about).map((line) => ({ text: line })), ...plain(text.trimEnd())]);
 }
 
+/** The bytes that a self-check of a program keeps. */
+export function storedBytes(program: Program, reference: Reference): readonly number[] {
+  return gather(program, reference).store.bytes;
+}
+
 /** Rows of numbers for an array of bytes. */
 export function byteRows(bytes: readonly number[]): string {
   const rows: string[] = [];
   for (let i = 0; i < bytes.length; i += 32) rows.push(`    ${bytes.slice(i, i + 32).join(',')},`);
   return rows.length === 0 ? '    0,' : rows.join('\n');
+}
+
+/** Everything kept, where its streams begin, and the statements that use them. */
+function gather(program: Program, reference: Reference) {
+  const { expected, ticks } = reference;
+  const store = new Store();
+  const streams: Stream[] = [];
+  const { feed, compare } =
+    ticks === 0
+      ? { feed: [], compare: [] }
+      : statements(program, reference, (type, column) => {
+          streams.push(...store.add(type, column.numbers));
+        });
+  const sums = expected.kind === 'sums' ? store.addWords(expected.sums) : 0;
+  return { store, streams, feed, compare, sums };
 }
 
 /** What feeds a tick and what judges it, in the order in which their columns are kept. */

@@ -3,6 +3,7 @@
 import type { Instruction, Program } from '../ir/program.ts';
 import type { Ordered } from './lower.ts';
 import type { Resolved } from './resolve.ts';
+import { compareTasks } from './tasks.ts';
 
 export interface Task {
   readonly every: number;
@@ -18,7 +19,19 @@ export interface Schedule {
   readonly tick: number;
   /** Ticks after which everything repeats. */
   readonly period: number;
+  /** The first tick at which all tasks are due together, once a period; 0 where they never are. */
+  readonly together: number;
   readonly tasks: readonly Task[];
+  /** Phases that would level the work of the ticks; absent where these are as good. */
+  readonly levelling?: Levelling;
+}
+
+/** A proposal: the largest work of any tick now and with other phases, in operations. */
+export interface Levelling {
+  readonly now: number;
+  readonly proposed: number;
+  /** For each task in order, the phase it would have. */
+  readonly phases: readonly number[];
 }
 
 export function scheduleOf(resolved: Resolved, ordered: Ordered, program: Program): Schedule {
@@ -31,15 +44,67 @@ export function scheduleOf(resolved: Resolved, ordered: Ordered, program: Progra
     tasks.set(key, task);
     for (const { instance, kind } of region.definitions) if (kind !== 'memory') task.paths.add(instance.path);
   }
-  const sorted = [...tasks.values()].sort((a, b) => a.every - b.every || a.phase - b.phase);
+  const sorted = [...tasks.values()].sort(compareTasks).map(({ every, phase, paths }) => {
+    const order = [...paths];
+    return { every, phase, order, ops: order.reduce((sum, path) => sum + (work.get(path) ?? 0), 0) };
+  });
+  const period = sorted.reduce((sum, task) => leastCommonMultiple(sum, task.every), 1);
+  const levelling = levelled(sorted, period);
   return {
     tick: resolved.tick,
-    period: sorted.reduce((period, task) => leastCommonMultiple(period, task.every), 1),
-    tasks: sorted.map(({ every, phase, paths }) => {
-      const order = [...paths];
-      return { every, phase, order, ops: order.reduce((sum, path) => sum + (work.get(path) ?? 0), 0) };
-    }),
+    period,
+    together: allTogether(sorted),
+    tasks: sorted,
+    ...(levelling === undefined ? {} : { levelling }),
   };
+}
+
+/** The first tick at which every task is due (Chinese remainders, two at a time); 0 where there is none. */
+export function allTogether(tasks: readonly Pick<Task, 'every' | 'phase'>[]): number {
+  let [tick, step] = [0, 1];
+  for (const { every, phase } of tasks) {
+    let tries = 0;
+    while (tick % every !== phase) {
+      if (++tries > every) return 0;
+      tick += step;
+    }
+    step = leastCommonMultiple(step, every);
+  }
+  return tick;
+}
+
+/** Longest period whose ticks are looked at one by one. */
+const LONGEST_PERIOD = 100_000;
+
+/**
+ * Phases that keep the busiest tick low: the most work first, each task at the phase where the busiest of its ticks is
+ * lightest (the greedy rule of list scheduling; R. L. Graham, Bounds on multiprocessing timing anomalies, 1969).
+ */
+function levelled(tasks: readonly Task[], period: number): Levelling | undefined {
+  if (period > LONGEST_PERIOD) return undefined;
+  const now = new Float64Array(period);
+  const then = new Float64Array(period);
+  const place = (load: Float64Array, { every, ops }: Task, phase: number): void => {
+    for (let tick = phase; tick < period; tick += every) load[tick] = (load[tick] ?? 0) + ops;
+  };
+  const phases = tasks.map(({ phase }) => phase);
+  for (const task of tasks) place(now, task, task.phase);
+  const byWork = tasks
+    .map((task, i) => ({ task, i }))
+    .sort((a, b) => a.task.every - b.task.every || b.task.ops - a.task.ops);
+  for (const { task, i } of byWork) {
+    let best = 0;
+    let least = Number.POSITIVE_INFINITY;
+    for (let phase = 0; phase < task.every; phase++) {
+      let busiest = 0;
+      for (let tick = phase; tick < period; tick += task.every) busiest = Math.max(busiest, then[tick] ?? 0);
+      if (busiest < least) [best, least] = [phase, busiest];
+    }
+    phases[i] = best;
+    place(then, task, best);
+  }
+  const [before, after] = [Math.max(...now), Math.max(...then)];
+  return after < before ? { now: before, proposed: after, phases } : undefined;
 }
 
 /** Operations of the exported program by the block they stand in. */

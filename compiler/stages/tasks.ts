@@ -16,7 +16,7 @@ export function taskOf({ instance }: Definition): Task {
 }
 
 /** Faster first; between equals, the earlier phase. */
-export function compareTasks(a: Task, b: Task): number {
+export function compareTasks(a: Omit<Task, 'key'>, b: Omit<Task, 'key'>): number {
   return a.every - b.every || a.phase - b.phase;
 }
 

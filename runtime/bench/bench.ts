@@ -140,7 +140,7 @@ export class Bench {
     this.columns = columns;
     this.hooks = hooks;
     this.seed = options.seed ?? 1;
-    this.scripted = inOrder(options.events ?? []);
+    this.scripted = this.inOrder(options.events ?? []);
     this.events = [...this.scripted];
     for (const slot of lowered.program.slots) this.slots.set(slot.name, slot.id);
     this.recordSlot = this.slots.get('bench.record');
@@ -153,7 +153,7 @@ export class Bench {
     this.machine.start();
     this.tick = 0;
     this.changed.clear();
-    this.events = inOrder(events);
+    this.events = this.inOrder(events);
     const seed = this.slots.get('run.seed');
     if (seed !== undefined) this.machine.write(seed, this.seed);
     this.machine.call('actuate');
@@ -173,7 +173,7 @@ export class Bench {
     this.tick = checkpoint.tick;
     this.changed.clear();
     for (const [name, value] of checkpoint.changed) this.changed.set(name, value);
-    this.events = inOrder(events.filter((event) => event.tick >= checkpoint.tick));
+    this.events = this.inOrder(events).filter((event) => event.tick >= checkpoint.tick);
   }
 
   /** Runs so many ticks; gives a row of recorded numbers for each, one after another. */
@@ -199,9 +199,22 @@ export class Bench {
 
   /** Something done by hand, at the next tick. */
   add(event: Event): void {
-    const at = this.events.findIndex((other) => other.tick > event.tick);
-    if (at < 0) this.events.push(event);
-    else this.events.splice(at, 0, event);
+    const timed = this.timed(event);
+    const at = this.events.findIndex((other) => other.tick > timed.tick);
+    if (at < 0) this.events.push(timed);
+    else this.events.splice(at, 0, timed);
+  }
+
+  /** Where the schedule is layered, settings are swapped when all tasks are released together. */
+  private timed(event: Event): Event {
+    if (event.do !== 'set' || this.compiled.controller.layers === undefined) return event;
+    const { period, together } = this.compiled.schedule;
+    const rounds = Math.max(0, Math.ceil((event.tick - together) / period));
+    return { ...event, tick: together + rounds * period };
+  }
+
+  private inOrder(events: readonly Event[]): Event[] {
+    return events.map((event) => this.timed(event)).sort((a, b) => a.tick - b.tick);
   }
 
   private applyEvents(): void {
@@ -261,6 +274,3 @@ export class Bench {
 }
 
 /** By tick; those of one tick as they came. */
-function inOrder(events: readonly Event[]): Event[] {
-  return [...events].sort((a, b) => a.tick - b.tick);
-}

@@ -18,16 +18,17 @@ export function randomFrom(seed: number): () => number {
   };
 }
 
-const KINDS: readonly { is: string; inputs: readonly string[]; set: (random: () => number) => BlockOnSheet['set'] }[] = [
-  { is: 'sine', inputs: [], set: (r) => ({ size: 1 + r(), frequency: 5 + 50 * r(), offset: r() }) },
-  { is: 'ramp', inputs: [], set: (r) => ({ slope: r() - 0.5 }) },
-  { is: 'gain', inputs: ['u'], set: (r) => ({ gain: 1.6 * r() - 0.8 }) },
-  { is: 'low_pass', inputs: ['u'], set: (r) => ({ corner: 1 + 40 * r() }) },
-  { is: 'tick_delay', inputs: ['u'], set: (r) => ({ start: r() }) },
-  { is: 'integrator', inputs: ['u'], set: (r) => ({ gain: r(), low: -2, high: 2 }) },
-  { is: 'saturation', inputs: ['u'], set: (r) => ({ low: -1 - r(), high: 1 + r() }) },
-  { is: 'summing_point', inputs: ['a', 'b'], set: () => ({}) },
-];
+const KINDS: readonly { is: string; inputs: readonly string[]; set: (random: () => number) => BlockOnSheet['set'] }[] =
+  [
+    { is: 'sine', inputs: [], set: (r) => ({ size: 1 + r(), frequency: 5 + 50 * r(), offset: r() }) },
+    { is: 'ramp', inputs: [], set: (r) => ({ slope: r() - 0.5 }) },
+    { is: 'gain', inputs: ['u'], set: (r) => ({ gain: 1.6 * r() - 0.8 }) },
+    { is: 'low_pass', inputs: ['u'], set: (r) => ({ corner: 1 + 40 * r() }) },
+    { is: 'tick_delay', inputs: ['u'], set: (r) => ({ start: r() }) },
+    { is: 'integrator', inputs: ['u'], set: (r) => ({ gain: r(), low: -2, high: 2 }) },
+    { is: 'saturation', inputs: ['u'], set: (r) => ({ low: -1 - r(), high: 1 + r() }) },
+    { is: 'summing_point', inputs: ['a', 'b'], set: () => ({}) },
+  ];
 
 /** One layered sheet of a few rates and phases; every block says its own. Blocks only read what is there, so none is idle. */
 export function layeredSheet(seed: number): Sheet {
