@@ -7,6 +7,7 @@ import { useSession, useSheet, useWorkbench } from '../workbench.ts';
 
 const NUMBERS = { f32: '32 bits', f64: '64 bits' } as const;
 const SCHEDULES = { single: 'single', layered: 'layered' } as const;
+const OVERRUNS = { skip: 'skip', trip: 'trip' } as const;
 const OUTPUTS = { at_once: 'at once', next_tick: 'next tick' } as const;
 
 export function TitleBlock() {
@@ -53,6 +54,9 @@ export function TitleBlock() {
       </div>
       <Chosen name="number" words={NUMBERS} value={sheet.number} choose={(value) => put('number', value)} />
       <Chosen name="schedule" words={SCHEDULES} value={sheet.schedule} choose={(value) => put('schedule', value)} />
+      {sheet.schedule === 'layered' && (
+        <Chosen name="overrun" words={OVERRUNS} value={sheet.overrun} choose={(value) => put('overrun', value)} />
+      )}
       <Chosen name="outputs" words={OUTPUTS} value={sheet.outputs} choose={(value) => put('outputs', value)} />
     </dl>
   );

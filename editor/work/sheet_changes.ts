@@ -10,7 +10,7 @@ export interface SheetChange {
 }
 
 /** What of a sheet decides how it runs, besides its blocks; runs are taken up at the next start. */
-const MEANING = ['tick', 'number', 'schedule', 'outputs', 'plant_steps', 'names', 'wires', 'shelf'] as const;
+const MEANING = ['tick', 'number', 'schedule', 'overrun', 'outputs', 'plant_steps', 'names', 'wires', 'shelf'] as const;
 const FACTS = ['is', 'every', 'phase', 'when', 'side', 'inputs'] as const;
 
 export function compareSheets(before: Sheet, after: Sheet): SheetChange {
