@@ -4,6 +4,7 @@ import type { Finding, Found } from './findings.ts';
 import type { Program, Real } from './ir/program.ts';
 import { simplify } from './ir/simplify.ts';
 import { reviewDesign } from './review/design.ts';
+import { reviewRealised } from './review/realised.ts';
 import { reviewVersions } from './review/versions.ts';
 import type { Sheet } from './sheet/sheet.ts';
 import { type Definition, type Definitions, define, type Stage } from './stages/definitions.ts';
@@ -68,6 +69,7 @@ export function compile(sheet: Sheet, options: CompileOptions): Found<Compiled> 
   const design: Design = { name, sheet, resolved, definitions, ordered, number, unit, files };
   const program = lowerController(design, findings);
   if (findings.some((finding) => finding.level === 'error')) return done();
+  reviewRealised(design, findings);
   const bench = (watch: Watch): Lowered => {
     const all = watch.keep === 'all' ? orderStages(definitions, sheet.schedule, [], true) : undefined;
     return lowerBench(all === undefined ? design : { ...design, ordered: all }, watch, []);

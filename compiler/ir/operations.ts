@@ -18,6 +18,11 @@ export interface Operation {
   readonly wasm: WasmForm;
   /** A C99 expression; each argument is already a primary or parenthesised expression. */
   readonly c: (...args: string[]) => string;
+  /**
+   * Derivatives of the result by each argument, for a linear model; absent where the result does not move with its arguments.
+   * Rounding to whole numbers counts as if its steps were infinitely fine: 1.
+   */
+  readonly partials?: (...args: number[]) => readonly number[];
   /** What it answers for not-a-number, infinities, −0, denormals and overflow. */
   readonly edges: string;
   /** Commutative in every bit of its result (NaNs compare as one value). */
@@ -30,6 +35,24 @@ function add(operation: Operation): void {
   if (table.has(operation.name)) throw new Error(`two operations named ${operation.name}`);
   table.set(operation.name, operation);
 }
+
+/** Partial derivatives of arithmetic, by the operation's name without its type. */
+const slopes: Readonly<Record<string, (...args: number[]) => readonly number[]>> = {
+  add: () => [1, 1],
+  sub: () => [1, -1],
+  mul: (a, b) => [b ?? 0, a ?? 0],
+  div: (a, b) => [1 / (b ?? 1), -(a ?? 0) / ((b ?? 1) * (b ?? 1))],
+  neg: () => [-1],
+  abs: (a) => [(a ?? 0) < 0 ? -1 : 1],
+  sqrt: (a) => [0.5 / Math.sqrt(a ?? 0)],
+  floor: () => [1],
+  trunc: () => [1],
+};
+
+const slopeOf = (name: string): Pick<Operation, 'partials'> => {
+  const partials = slopes[name];
+  return partials === undefined ? {} : { partials };
+};
 
 const asBool = (condition: boolean): number => (condition ? 1 : 0);
 const plain = 'IEEE 754: NaN in gives NaN; rounds to nearest even; denormals are kept';
@@ -55,6 +78,7 @@ for (const real of ['f32', 'f64'] as const) {
       c: (a, b) => `${a} ${sign} ${b}`,
       edges,
       commutes: name === 'add' || name === 'mul',
+      ...slopeOf(name),
     });
   binary('add', (a, b) => a + b, at(0x92, 0xa0), '+', `${plain}; −0 + −0 = −0, x + (−x) = +0`);
   binary('sub', (a, b) => a - b, at(0x93, 0xa1), '-', `${plain}; x − x = +0`);
@@ -75,6 +99,7 @@ for (const real of ['f32', 'f64'] as const) {
       wasm,
       c: (a) => c(a as string),
       edges,
+      ...slopeOf(name),
     });
   unary(
     'neg',
@@ -115,6 +140,7 @@ for (const real of ['f32', 'f64'] as const) {
     wasm: { bytes: [0xfc, is32 ? 0x00 : 0x02] },
     c: (a) => `lw_i32_from_${real}(${a})`,
     edges: 'truncates; saturates at −2³¹ and 2³¹ − 1; NaN gives 0',
+    partials: () => [1],
   });
   add({
     name: `${real}_from_i32`,
@@ -124,6 +150,7 @@ for (const real of ['f32', 'f64'] as const) {
     wasm: at(0xb2, 0xb7),
     c: (a) => `(${is32 ? 'float' : 'double'})${a}`,
     edges: 'rounds to nearest even',
+    partials: () => [1],
   });
   add({
     name: `${real}_from_bool`,
@@ -143,6 +170,7 @@ add({
   wasm: { bytes: [0xbb] },
   c: (a) => `(double)${a}`,
   edges: 'exact',
+  partials: () => [1],
 });
 add({
   name: 'f32_from_f64',
@@ -152,6 +180,7 @@ add({
   wasm: { bytes: [0xb6] },
   c: (a) => `(float)${a}`,
   edges: 'rounds to nearest even; too large gives ±∞; denormals are kept',
+  partials: () => [1],
 });
 
 const words = new DataView(new ArrayBuffer(8));
@@ -224,6 +253,7 @@ const integer = (
   c: (a: string, b: string) => string,
   edges: string,
   commutes = false,
+  partials = slopes[name],
 ): void =>
   add({
     name: `${name}_i32`,
@@ -234,6 +264,7 @@ const integer = (
     c: (a, b) => c(a as string, b as string),
     edges,
     commutes,
+    ...(partials === undefined ? {} : { partials }),
   });
 /** In C through unsigned arithmetic, which wraps by definition; signed may do anything. */
 const through = (name: string) => (a: string, b: string) => `lw_${name}_i32(${a}, ${b})`;
@@ -253,17 +284,29 @@ integer(
   { helper: 'rem_i32' },
   through('rem'),
   'sign of the dividend; x rem 0 = 0; −2³¹ rem −1 = 0',
+  false,
+  (a, b) => [b === 0 ? 0 : 1, b === 0 ? 0 : -Math.trunc((a ?? 0) / (b ?? 1))],
 );
 integer('and', (a, b) => a & b, { bytes: [0x71] }, through('and'), 'bitwise', true);
 integer('or', (a, b) => a | b, { bytes: [0x72] }, through('or'), 'bitwise', true);
 integer('xor', (a, b) => a ^ b, { bytes: [0x73] }, through('xor'), 'bitwise', true);
-integer('shl', (a, b) => a << (b & 31), { bytes: [0x74] }, through('shl'), 'counts by the amount modulo 32');
+integer(
+  'shl',
+  (a, b) => a << (b & 31),
+  { bytes: [0x74] },
+  through('shl'),
+  'counts by the amount modulo 32',
+  false,
+  (_, b) => [2 ** ((b ?? 0) & 31), 0],
+);
 integer(
   'shr',
   (a, b) => a >> (b & 31),
   { bytes: [0x75] },
   through('shr'),
   'keeps the sign; counts by the amount modulo 32',
+  false,
+  (_, b) => [2 ** -((b ?? 0) & 31), 0],
 );
 integer(
   'ushr',
@@ -339,6 +382,7 @@ for (const type of ['bool', 'i32', 'f32', 'f64'] as const)
     wasm: { helper: `select_${type}` },
     c: (condition, a, b) => `${condition} ? ${a} : ${b}`,
     edges: 'the chosen value, bit for bit',
+    partials: (condition) => (condition === 1 ? [0, 1, 0] : [0, 0, 1]),
   });
 
 function saturate(x: number): number {

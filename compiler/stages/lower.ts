@@ -11,10 +11,10 @@ import { lowerExpression } from './expression.ts';
 import { hostScope } from './host_scope.ts';
 import { functionOf, LayeredTasks } from './layers.ts';
 import { StageLowering } from './lower_stage.ts';
-import type { Region } from './order.ts';
+import { BASE_ZONE, type Region } from './order.ts';
 import { advanceFunction, type BenchShape, benchFunctions, recordFunction } from './plant.ts';
-import type { Resolved } from './resolve.ts';
-import { channelSlotName, type Hook, inputSlot, type Lowering, timeSlot } from './slots.ts';
+import type { Instance, Resolved } from './resolve.ts';
+import { channelSlotName, type Hook, inputSlot, type Lowering, textFinding, timeSlot } from './slots.ts';
 import type { PortUnit } from './wires.ts';
 
 /** The orders of the four stages. */
@@ -76,6 +76,21 @@ export function lowerController(design: Design, findings: Finding[]): Program {
   const program = lowering.assembly.finish(design.name, design.number);
   lowerPlant(lowering, design.ordered);
   return program;
+}
+
+/**
+ * One block's part of a tick as a program of its own, `tick`, as on any tick but its first: what it reads of others are
+ * `wire` slots, and everything it makes is kept.
+ */
+export function lowerAlone(design: Design, instance: Instance, number: Real): Program {
+  const watch: Watch = { ...WATCH_NOTHING, keep: 'all' };
+  const lowering = start({ ...design, number }, watch, []);
+  const definitions = design.ordered.tick.flatMap((region) =>
+    region.definitions.filter((d) => d.instance === instance),
+  );
+  const alone = new StageLowering('tick', 'tick', [{ zone: BASE_ZONE, definitions }], lowering);
+  lowering.assembly.add(alone.lower());
+  return lowering.assembly.finish(instance.path, number);
 }
 
 /** The program with its plant, its recording and its hooks. */
@@ -206,6 +221,13 @@ function makeStates(lowering: Lowering): number {
       const signal = instance.signals.get(memory.name);
       const count = (signal?.rows ?? 1) * (signal?.columns ?? 1);
       offsets.set(`${instance.path}.${memory.name}`, starts.length);
+      const allowance = lowering.assembly.allowance.of(instance.path);
+      if (!allowance.keep(count)) {
+        const refusal = allowance.tooMuchKept();
+        if (refusal !== undefined)
+          lowering.findings.push(textFinding(instance, refusal.id, refusal.facts, memory.at, memory.name));
+        continue;
+      }
       const quantity = lowerExpression(memory.start, hostScope(instance, lowering));
       const numbers = quantity?.items.map((item) => item.host?.value ?? 0) ?? [];
       for (let i = 0; i < count; i++) starts.push(numbers[numbers.length === 1 ? 0 : i] ?? 0);

@@ -33,7 +33,7 @@ export const stageWording: Readonly<Record<string, (facts: Facts) => Wording>> =
     ),
   too_many_blocks: (f) =>
     words(
-      `drawn out, the sheet has more than ${f.limit} blocks and groups`,
+      `drawn out, the sheet has more than ${f.limit} ${f.what}`,
       'use fewer copies of its groups',
       'A group in a group in a group multiplies its blocks. Sheets are bounded, so that one from elsewhere cannot stall the program.',
     ),
@@ -126,6 +126,30 @@ export const stageWording: Readonly<Record<string, (facts: Facts) => Wording>> =
       `this has more than ${f.limit} values`,
       'make it smaller',
       'Sizes are bounded, so that a sheet from elsewhere cannot stall the program. Long tables belong in a CSV file.',
+    ),
+  block_too_large: (f) =>
+    words(
+      `this comes to more than ${f.limit} operations`,
+      'make its vectors and repetitions smaller, or part it into several blocks',
+      'Whatever repeats is written out, an operation for each element, so that a tick always takes the same time; a repetition inside a repetition multiplies. The bound keeps a sheet from elsewhere from stalling the program, and few boards could run as many operations in a tick.',
+    ),
+  sheet_too_large: (f) =>
+    words(
+      `the sheet comes to more than ${f.limit} operations; ${f.operations} are those of “${f.largest}”`,
+      'make its vectors and repetitions smaller, or use fewer copies of its groups',
+      'Every block on the sheet is written out, an operation for each element. The bound keeps a sheet from elsewhere from stalling the program.',
+    ),
+  too_much_kept: (f) =>
+    words(
+      `memories and delay lines keep more than ${f.limit} numbers`,
+      'make them shorter, or let their blocks run on fewer ticks',
+      'A delay line keeps a number for each of its ticks, and a board has to hold them all. The bound keeps a sheet from elsewhere from filling the memory.',
+    ),
+  leans_too_deep: () =>
+    words(
+      'this stands on names that stand on names, and so on too deep',
+      'write some of them as numbers, or in fewer steps',
+      'A name is followed to what it stands for, and that to what it stands for in turn. More than about a hundred steps are not followed.',
     ),
   ragged_matrix: () =>
     words(
@@ -280,6 +304,14 @@ export const stageWording: Readonly<Record<string, (facts: Facts) => Wording>> =
       'sin, exp and the other functions are not computed as when this sheet was made',
       'run the bench again, then take them as they are now',
       'The sheet keeps the hash of the arithmetic. A newer one differs in the last bits, so recorded runs and self-checks made before need not agree with it to the bit.',
+    ),
+  filter_off: (f) =>
+    words(
+      f.gain === undefined
+        ? `in 32 bits a pole of “${f.block}” is off by ${f.moved} % of its distance from 1`
+        : `in 32 bits “${f.block}” has a gain at rest of ${f.gain} instead of ${f.wanted}`,
+      'use 64 bits, run it on fewer ticks, or make it of first- and second-order blocks',
+      'Coefficients of a slow filter at a fast rate lie close together; rounded to 32 bits they can be those of another filter. Forms that keep a small difference as a number of its own, as the low-pass blocks do, survive; difference equations as written often do not. What is compared is the block as realised with the block as designed.',
     ),
   field_clash: (f) =>
     words(

@@ -163,6 +163,26 @@ const cases: readonly Case[] = [
     mends: true,
   },
   { id: 'arithmetic_changed', at: '', sheet: { versions: { arithmetic: '0000000000000000' } }, mends: true },
+  {
+    // A second-order low-pass of 0.05 Hz at 1 kHz as a difference equation: rounded alone, its gain at rest is 0.83.
+    id: 'filter_off',
+    at: 'it',
+    sheet: {
+      tick: '1 ms',
+      blocks: {
+        f: fixed,
+        it: {
+          is: 'difference_equation',
+          set: {
+            num: [2.4668e-8, 4.9336e-8, 2.4668e-8],
+            den: [1, -1.9995557, 0.9995557986],
+          },
+        },
+      },
+      wires: { 'it.u': 'f.y' },
+    },
+    says: /32 bits/,
+  },
   { id: 'phase_outside', at: 'it', sheet: { blocks: { it: { is: 'ramp', every: 2, phase: 2 } } }, mends: true },
   {
     id: 'faster_than_group',
