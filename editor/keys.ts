@@ -54,7 +54,8 @@ export function installKeys(target: Window, workbench: Workbench): () => void {
 /** Whether typing there writes text. */
 export function isText(target: EventTarget | null): boolean {
   return (
-    target instanceof Element && target.closest('input, textarea, select, [contenteditable="true"], .nokey') !== null
+    target instanceof Element &&
+    target.closest('input:not([type="range"]), textarea, select, [contenteditable="true"], .nokey') !== null
   );
 }
 

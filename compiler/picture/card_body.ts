@@ -44,10 +44,12 @@ export function layoutBody(description: CardDescription): Body {
   const main = description.curve === undefined ? lawPart(description) : curvePart(description.curve);
   const settings = settingsPart(description);
   const head = (left: number, right: number, top: number, bottom: number) =>
-    description.curve === undefined
-      ? headMarks(description, left, right, top, bottom)
-      : curvePart({ ...description.curve, corners: [] }).place((left + right - PLOT_WIDTH) / 2, (top + bottom) / 2)
-          .marks;
+    description.inside !== undefined
+      ? insideMarks(description.inside, left, right, top, bottom)
+      : description.curve === undefined
+        ? headMarks(description, left, right, top, bottom)
+        : curvePart({ ...description.curve, corners: [] }).place((left + right - PLOT_WIDTH) / 2, (top + bottom) / 2)
+            .marks;
   if (main === undefined) return { ...(settings ?? nothing), head };
   if (settings === undefined) return { ...main, head };
   const width = Math.max(main.width, settings.width);
@@ -283,6 +285,39 @@ function slope(curve: CurveDescription, x: number, side: -1 | 1): number {
   const [near, far] = points;
   if (near === undefined || far === undefined || near.x === far.x) return 0;
   return (far.y - near.y) / (far.x - near.x);
+}
+
+/** Across an outline, and how far the blocks in it are apart, of the drawing a group shows from a distance. */
+const SMALL = { width: 22, height: 13, across: 200, down: 110 };
+
+/** What is inside a group, small: its blocks as outlines where they stand, joined by the shortest lines. */
+function insideMarks(
+  { blocks, wires }: NonNullable<CardDescription['inside']>,
+  left: number,
+  right: number,
+  top: number,
+  bottom: number,
+): Mark[] {
+  if (blocks.length === 0) return [];
+  const xs = range(blocks.map((block) => block.x));
+  const ys = range(blocks.map((block) => block.y));
+  const wide = Math.min(right - left - SMALL.width - 24, ((xs[1] - xs[0]) / SMALL.across) * 2 * SMALL.width);
+  const high = Math.min(bottom - top - SMALL.height - 14, ((ys[1] - ys[0]) / SMALL.down) * 2 * SMALL.height);
+  if (wide < 0 || high < 0) return [];
+  const places = blocks.map((block) => ({
+    x: round((left + right - wide) / 2 + ((block.x - xs[0]) / (xs[1] - xs[0])) * wide),
+    y: round((top + bottom - high) / 2 + ((block.y - ys[0]) / (ys[1] - ys[0])) * high),
+  }));
+  const outline = ({ x, y }: { x: number; y: number }) =>
+    `M${round(x - SMALL.width / 2)} ${round(y - SMALL.height / 2)}h${SMALL.width}v${SMALL.height}h${-SMALL.width}z`;
+  const line = wires.flatMap(([from, to]) => {
+    const [a, b] = [places[from], places[to]];
+    return a === undefined || b === undefined ? [] : [`M${a.x} ${a.y}L${b.x} ${b.y}`];
+  });
+  return [
+    { shape: 'path', role: 'axis', d: line.join('') },
+    { shape: 'path', role: 'inside', d: places.map(outline).join('') },
+  ];
 }
 
 /** The first equation's head: its fraction if it is one times a signal, else its right side. */

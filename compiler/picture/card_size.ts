@@ -67,6 +67,8 @@ export interface CardDescription {
   /** Inputs that are a gate's reasons or trips; each has a box for its state. */
   readonly rows: readonly RowDescription[];
   readonly flip: boolean;
+  /** Of a group: where the blocks inside stand and which feed which, to be drawn small from a distance. */
+  readonly inside?: { readonly blocks: readonly Point[]; readonly wires: readonly (readonly [number, number])[] };
 }
 
 export interface CardPort {

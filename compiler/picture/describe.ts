@@ -11,7 +11,7 @@ import type {
   UnitExpression,
 } from '../language/syntax.ts';
 import type { BlockOnSheet, Group, GroupPort, Named, SettingValue } from '../sheet/sheet.ts';
-import { entry } from '../sheet/sheet.ts';
+import { entry, pointOf } from '../sheet/sheet.ts';
 import type { CardDescription, PortDescription, RowDescription, SettingDescription } from './card_size.ts';
 import { curveOf } from './curve.ts';
 import type { PutIn } from './formula.ts';
@@ -115,6 +115,24 @@ export function describeGroup(
     guards: false,
     rows: [],
     flip: options.flip ?? false,
+    inside: insideOf(group),
+  };
+}
+
+/** Where the blocks of a group stand, and which feeds which. */
+function insideOf({ blocks, wires, layout }: Group): NonNullable<CardDescription['inside']> {
+  const names = Object.keys(blocks)
+    .filter((name) => entry(layout, name) !== undefined)
+    .sort(byCodePoint);
+  const numberOf = (end: string) => names.indexOf(end.slice(0, Math.max(0, end.indexOf('.'))));
+  return {
+    blocks: names.map((name) => {
+      const [x, y] = pointOf(layout[name] ?? [0, 0]);
+      return { x, y };
+    }),
+    wires: Object.entries(wires)
+      .map(([to, from]) => [numberOf(from), numberOf(to)] as const)
+      .filter(([from, to]) => from >= 0 && to >= 0 && from !== to),
   };
 }
 

@@ -20,6 +20,7 @@ export type Role =
   | 'bar_line' // a gate's line from its input to its output
   | 'axis' // axes of a little curve
   | 'curve'
+  | 'inside' // a block inside a group, small
   | 'comb'
   | 'tooth'
   | 'rest' // a tick the card does not run on

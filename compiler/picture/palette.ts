@@ -71,6 +71,7 @@ export const styles: Readonly<Record<Role, Style>> = {
   bar_line: { stroke: 'ink', width: 1.4 },
   axis: { stroke: 'faint', width: 1 },
   curve: { stroke: 'ink', width: 1.8 },
+  inside: { fill: 'card', stroke: 'muted', width: 1.4 },
   comb: { fill: 'muted', stroke: 'faint', width: 0.8 },
   tooth: { fill: 'ink' },
   rest: { stroke: 'muted', width: 1 },

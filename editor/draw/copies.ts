@@ -30,7 +30,7 @@ export function leaveGroup(workbench: Workbench): void {
   const around = scopesAlong(document.sheet(), names)?.at(-1) ?? '';
   session.setState({ scope: around, within: names.map((name) => `${name}.`).join(''), selection: [], mark: undefined });
   if (block !== undefined) goTo(workbench, { on: 'block', at: block });
-  else lookAt(workbench, 'all');
+  lookAt(workbench, 'all');
 }
 
 /** Goes to a block by its dotted path, into the groups it stands in; false where there is none. */
@@ -44,7 +44,7 @@ export function goToPath(workbench: Workbench, path: string): boolean {
   const before = session.getState();
   const elsewhere = before.scope !== scope || before.within !== within;
   if (elsewhere) session.setState({ scope, within, mark: undefined, selection: [] });
-  if (elsewhere && before.scope !== scope) lookAt(workbench, 'all');
   goTo(workbench, { on: 'block', at: block });
+  if (before.scope !== scope) lookAt(workbench, 'all');
   return true;
 }

@@ -5,7 +5,7 @@ import type { Card } from '../../compiler/picture/card_size.ts';
 import type { Area } from '../../compiler/picture/marks.ts';
 import { remarkMarks } from '../../compiler/picture/remarks.ts';
 import type { Desk } from '../../compiler/sheet/sheet.ts';
-import { Slip } from '../parts/reading.tsx';
+import { ageOf, Slip } from '../parts/reading.tsx';
 import { sentenceOf, type Value } from '../work/readings.ts';
 import { useBench, useSession, useSheet, useWorkbench } from '../workbench.ts';
 import { NearContext } from './near.ts';
@@ -81,15 +81,43 @@ export function LiveCard({ placed, path }: { placed: Placed; path: string }) {
   if (facts === undefined) return null;
   const sayings = textOf(sheet, placed.block.is)?.sayings ?? [];
   const { card } = placed;
+  const oldest = card.ports.find(({ direction }) => direction === 'out');
   return (
     <>
       {sayings.length > 0 && <StateSentence path={path} card={card} sayings={sayings} />}
+      {oldest !== undefined && <Age name={`${path}.${oldest.name}`} card={card} />}
       {card.plot !== undefined && <CurveDot path={path} card={card} />}
       {card.rows.map((row) => (
         <RowSign key={row.port} name={`${path}.${row.port}`} row={row} />
       ))}
     </>
   );
+}
+
+/** How long ago a block ran, while the run is held: of one that did not run on the tick looked at, the law is pale. */
+function Age({ name, card: { width, state } }: { name: string; card: Card }) {
+  const { bench } = useWorkbench();
+  const place = useRef<HTMLSpanElement>(null);
+  useEffect(() => {
+    let latest: Value | undefined;
+    const write = () => {
+      const old = latest === undefined || bench.state().doing === 'playing' ? 0 : ageOf(latest);
+      const element = place.current;
+      if (element === null) return;
+      element.textContent = old === 0 ? '' : old === 1 ? 'one tick old' : `${old} ticks old`;
+      element.closest('.card')?.toggleAttribute('data-old', old > 0);
+    };
+    const quiet = bench.subscribe(write);
+    const stop = bench.readings.register(name, (value) => {
+      latest = value;
+      write();
+    });
+    return () => {
+      quiet();
+      stop();
+    };
+  }, [bench, name]);
+  return <span className="age_words" ref={place} style={{ right: 0, top: state.y, maxWidth: width }} />;
 }
 
 /** The first saying that holds now: `at its limit`. */

@@ -27,6 +27,7 @@ export function Margin() {
     <>
       {broken !== undefined && <BrokenFile broken={broken} />}
       <section className="thing" aria-label="Selected">
+        <Why />
         {selection.length > 1 ? (
           <SeveralBlocks names={selection} />
         ) : mark === undefined || !known ? (
@@ -45,7 +46,6 @@ export function Margin() {
         ) : (
           <SelectedPort mark={mark} />
         )}
-        <Why />
       </section>
       <Findings />
     </>

@@ -172,11 +172,13 @@ function Ports({ title, ports, name, kinds }: PortsProperties) {
 }
 
 /** What a port carries: its unit as the compiler found it where the text leaves it to the wires. */
-function portWords({ base, words, unit }: PortFacts, found: string | undefined): string {
+export function portWords({ base, words, unit }: PortFacts, found: string | undefined): string {
   if (base === 'bool') return words.replace(/\bbool\b/, 'yes or no');
   if (base === 'int') return words.replace(/\bint\b/, 'whole number');
   const open = unit?.factors.some(({ symbol }) => isUnitLetter(symbol)) === true;
-  return open ? (found ?? 'any unit') : words;
+  return open
+    ? ({ undefined: 'any unit', '': 'a plain number', '1': 'a plain number' }[String(found)] ?? String(found))
+    : words;
 }
 
 function takeAway({ document, session }: ReturnType<typeof useWorkbench>, name: string, input: string): void {

@@ -1,16 +1,17 @@
 /** What the margin shows when the mark is on a port or a line, when several blocks are selected, and when nothing is. */
 import { useState } from 'react';
 import { parseExpression } from '../../compiler/language/parser.ts';
-import type { Quantity } from '../../compiler/sheet/sheet.ts';
+import { entry, type Quantity } from '../../compiler/sheet/sheet.ts';
 import { sentence } from '../../compiler/wording.ts';
 import { commandOf, runCommand } from '../commands.ts';
 import { endOf } from '../document/edits.ts';
 import { NAME } from '../document/rename.ts';
 import { EditedText } from '../parts/edited_text.tsx';
 import type { Mark } from '../session.ts';
-import { useSession, useSheet, useWorkbench } from '../workbench.ts';
+import { useChecked, useSession, useSheet, useWorkbench } from '../workbench.ts';
 import { factsAt } from './fitting.ts';
 import { goTo, readersOf } from './going.ts';
+import { portWords } from './selected_block.tsx';
 import { useScene } from './use_scene.ts';
 
 function Act({ id }: { id: string }) {
@@ -31,6 +32,8 @@ export function SelectedPort({ mark }: { mark: Mark }) {
   const scene = useScene();
   const { block, port } = endOf(mark.at);
   const facts = factsAt(sheet, scope, mark);
+  const solved = entry(useChecked().solved, `${scene.path}${block}`);
+  const words = facts === undefined ? '' : portWords(facts, solved?.units[port]);
   const source = scene.wires.get(mark.at);
   const ends = mark.on === 'output' ? readersOf(scene, mark.at) : source === undefined ? [] : [source];
   return (
@@ -41,7 +44,7 @@ export function SelectedPort({ mark }: { mark: Mark }) {
           {mark.on} of {block}
         </span>
       </header>
-      {facts?.words !== undefined && facts.words !== '' && <p className="purpose_words">{facts.words}</p>}
+      {words !== '' && <p className="purpose_words">{words}</p>}
       <ul className="ends">
         {ends.map((end) => (
           <li key={end}>

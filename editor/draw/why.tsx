@@ -29,8 +29,8 @@ export function Why() {
   const placed = name === undefined ? undefined : scene.cards.get(name);
   const place = useRef<HTMLElement>(null);
   useEffect(() => {
-    if (why) place.current?.scrollIntoView({ block: 'nearest' });
-  }, [why]);
+    if (why && name !== undefined) place.current?.scrollIntoView({ block: 'nearest' });
+  }, [why, name]);
   if (!why || placed === undefined) return null;
   return (
     <section className="why" aria-label={`Why ${placed.name} is as it is`} ref={place}>

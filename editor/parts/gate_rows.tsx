@@ -3,6 +3,7 @@
 import { useEffect, useRef, useState } from 'react';
 import { goToPath } from '../draw/copies.ts';
 import type { GateFacts, GateRow, SayingFacts } from '../work/bench_messages.ts';
+import './gate_rows.css';
 import { type Readings, sentenceOf, type Value } from '../work/readings.ts';
 import { useBench, useSheet, useWorkbench, type Workbench } from '../workbench.ts';
 

@@ -42,7 +42,7 @@ export function Reading({ name, className, bare }: Properties) {
 }
 
 /** Ticks since a value could change: a slow block's output is held meanwhile. */
-function ageOf({ facts, tick }: Value): number {
+export function ageOf({ facts, tick }: Value): number {
   if (facts === undefined || facts.every <= 1 || tick < facts.phase) return 0;
   return (tick - facts.phase) % facts.every;
 }
