@@ -7,6 +7,22 @@ const tools = [
   { command: 'clang', packages: ['clang'], why: 'compiles the emitted C a second way' },
   { command: 'cppcheck', packages: ['cppcheck'], why: 'reads the emitted C for faults' },
   { command: 'valgrind', packages: ['valgrind'], why: 'watches the memory of the emitted C' },
+  { command: 'make', packages: ['make'], why: 'builds what is emitted for a target' },
+  // Without recommended packages: those of the cross compilers are C++ libraries of gigabytes.
+  {
+    command: 'arm-none-eabi-gcc',
+    packages: ['gcc-arm-none-eabi', 'libnewlib-arm-none-eabi'],
+    why: 'compiles for Cortex-M (0.8 GB installed)',
+  },
+  { command: 'qemu-system-arm', packages: ['qemu-system-arm'], why: 'runs images for Cortex-M' },
+  {
+    command: 'riscv64-unknown-elf-gcc',
+    packages: ['gcc-riscv64-unknown-elf', 'picolibc-riscv64-unknown-elf'],
+    why: 'compiles for RISC-V (1.2 GB installed)',
+  },
+  { command: 'qemu-system-riscv32', packages: ['qemu-system-misc'], why: 'runs images for RISC-V (0.2 GB installed)' },
+  { command: 'avr-gcc', packages: ['gcc-avr', 'avr-libc'], why: 'compiles for AVR (0.1 GB installed)' },
+  { command: 'simavr', packages: ['simavr'], why: 'runs images for AVR' },
   { command: 'chromium', packages: ['chromium'], why: 'runs the editor' },
 ];
 

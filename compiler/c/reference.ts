@@ -94,7 +94,7 @@ function checksum(slots: readonly Slot[], machine: Machine): number {
   let sum = 0;
   for (const slot of slots)
     for (const value of machine.readAll(slot.id))
-      for (const word of patternOf(slot.type, value)) sum = Math.imul(((sum << 5) | (sum >>> 27)) ^ word, 0x9e3779b1);
+      for (const word of patternOf(slot.type, value)) sum = Math.imul(((sum << 8) | (sum >>> 24)) ^ word, 0x9e3779b1);
   return sum >>> 0;
 }
 

@@ -194,7 +194,7 @@ static uint64_t of_double(double x)
     `/* A checksum with one word more: turned, joined, and spread by an odd number. No one word can differ unseen. */
 static uint32_t mixed(uint32_t sum, uint32_t word)
 {
-    return (((sum << 5U) | (sum >> 27U)) ^ word) * UINT32_C(0x9e3779b1);
+    return (((sum << 8U) | (sum >> 24U)) ^ word) * UINT32_C(0x9e3779b1);
 }`,
   ],
   [

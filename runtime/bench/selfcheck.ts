@@ -1,6 +1,6 @@
 /** What an exported program must answer to a run: its raw inputs, replayed through the program with the sheet's own settings. */
 
-import { type Column, type Reference, recordReference } from '../../compiler/c/reference.ts';
+import { type Column, mostNumbers, type Reference, recordReference } from '../../compiler/c/reference.ts';
 import type { Compiled } from '../../compiler/compile.ts';
 import type { Finding } from '../../compiler/findings.ts';
 import { applyEdits } from '../../compiler/sheet/edits.ts';
@@ -8,12 +8,16 @@ import type { Sheet } from '../../compiler/sheet/sheet.ts';
 import { createWasmMachine } from '../../compiler/wasm/machine.ts';
 import { prepareRun, type RunRequest } from './run.ts';
 
-/** Records a run of a sheet and replays it; `compiled` is the sheet as exported. Undefined after findings were reported. */
+/**
+ * Records a run of a sheet and replays it; `compiled` is the sheet as exported. Above `most` numbers
+ * there is a checksum a tick. Undefined after findings were reported.
+ */
 export async function selfcheckReference(
   sheet: Sheet,
   compiled: Compiled,
   request: RunRequest & { readonly run: string },
   findings: Finding[],
+  most = mostNumbers,
 ): Promise<Reference | undefined> {
   // What the run records and expects has no part in it.
   const bare = ['record', 'expect'].map((key) => ({ path: ['runs', request.run, key] }));
@@ -35,5 +39,5 @@ export async function selfcheckReference(
       numbers[tick] = raw;
     }
   }
-  return recordReference(await createWasmMachine(controller), controller, inputs, ticks);
+  return recordReference(await createWasmMachine(controller), controller, inputs, ticks, most);
 }

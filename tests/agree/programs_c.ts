@@ -23,7 +23,7 @@ export const strict = [
 
 /** Whether a command is there. A missing one is said aloud on a user's machine and fails where CI is set. */
 export function hasCommand(command: string): boolean {
-  const found = spawnSync(command, ['--version'], { stdio: 'ignore' }).status === 0;
+  const found = spawnSync('sh', ['-c', `command -v ${command}`], { stdio: 'ignore' }).status === 0;
   if (found) return true;
   if (process.env.CI === 'true') throw new Error(`${command} is missing and CI is set: this test must run here`);
   console.warn(`SKIPPED: ${command} is not installed, so nothing was checked with it`);

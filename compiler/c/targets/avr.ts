@@ -58,15 +58,15 @@ const simulate = `timeout 300 $(EMULATOR) -m atmega2560 -f 16000000 $< </dev/nul
 cat $<.txt
 grep -q '^[1-9][0-9]* passed, 0 failed$$' $<.txt && ! grep -q machine $<.txt`;
 
-/** Bytes in flash beyond what a 16-bit pointer reaches, and after the code, which must be within its own reach. */
+/**
+ * Bytes in flash beyond what a 16-bit pointer reaches. They stand at the end, after the code, whose short calls do not reach
+ * over them; that is where the code after main's return has its place, and main does not return.
+ */
 function keep(bytes: readonly number[]): string {
   const chunks: (readonly number[])[] = [];
   for (let at = 0; at < bytes.length || at === 0; at += CHUNK) chunks.push(bytes.slice(at, at + CHUNK));
   const arrays = chunks.map(
-    (
-      chunk,
-      i,
-    ) => `static const uint8_t stored_${i}[${Math.max(1, chunk.length)}] __attribute__((section(".text.stored"))) = {
+    (chunk, i) => `static const uint8_t stored_${i}[${Math.max(1, chunk.length)}] __attribute__((section(".fini1"))) = {
 ${byteRows(chunk)}
 };
 `,
@@ -76,7 +76,7 @@ ${byteRows(chunk)}
         place = pgm_get_far_address(stored_${i});
         break;`,
   );
-  return `/* In flash, in parts of ${CHUNK} bytes, read by addresses of 24 bits. */
+  return `/* In flash after all code (main does not return into it), in parts of ${CHUNK} bytes, read by addresses of 24 bits. */
 ${arrays.join('\n')}
 static uint8_t stored_byte(uint32_t at)
 {
