@@ -107,8 +107,16 @@ export async function chooseFile(workbench: Workbench): Promise<void> {
   input.click();
 }
 
+/** What was chosen before is opened before. */
+let opening: Promise<void> = Promise.resolve();
+
 /** Opens what was chosen or dropped: a sheet first, then tables, which stand beside it. */
-export async function openFiles(workbench: Workbench, files: readonly File[]): Promise<void> {
+export function openFiles(workbench: Workbench, files: readonly File[]): Promise<void> {
+  opening = opening.then(() => openEach(workbench, files));
+  return opening;
+}
+
+async function openEach(workbench: Workbench, files: readonly File[]): Promise<void> {
   const tables = files.filter(({ name }) => /\.csv$/i.test(name));
   const sheet = files.find((file) => !tables.includes(file));
   if (sheet !== undefined) await openText(workbench, sheetName(sheet.name), await sheet.text());

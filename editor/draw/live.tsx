@@ -5,7 +5,7 @@ import type { Card } from '../../compiler/picture/card_size.ts';
 import type { Area } from '../../compiler/picture/marks.ts';
 import { remarkMarks } from '../../compiler/picture/remarks.ts';
 import type { Desk } from '../../compiler/sheet/sheet.ts';
-import { ageOf, Slip } from '../parts/reading.tsx';
+import { ageOf, ageWords, Slip } from '../parts/reading.tsx';
 import { sentenceOf, type Value } from '../work/readings.ts';
 import { useBench, useSession, useSheet, useWorkbench } from '../workbench.ts';
 import { NearContext } from './near.ts';
@@ -104,7 +104,7 @@ function Age({ name, card: { width, state } }: { name: string; card: Card }) {
       const old = latest === undefined || bench.state().doing === 'playing' ? 0 : ageOf(latest);
       const element = place.current;
       if (element === null) return;
-      element.textContent = old === 0 ? '' : old === 1 ? 'one tick old' : `${old} ticks old`;
+      element.textContent = ageWords(old);
       element.closest('.card')?.toggleAttribute('data-old', old > 0);
     };
     const quiet = bench.subscribe(write);

@@ -27,7 +27,7 @@ export function Reading({ name, className, bare }: Properties) {
         digits.current.textContent = words.text;
         digits.current.dataset.known = String(value.facts !== undefined && value.numbers !== undefined);
         digits.current.dataset.old = String(ageOf(value) > 0);
-        digits.current.title = ageOf(value) > 0 ? `${ageOf(value)} ticks old` : '';
+        digits.current.title = ageWords(ageOf(value));
       }
       if (unit.current !== null) unit.current.textContent = bare === true ? '' : words.unit;
     };
@@ -39,6 +39,11 @@ export function Reading({ name, className, bare }: Properties) {
       <span className="unit" ref={unit} />
     </span>
   );
+}
+
+/** `3 ticks old`; empty for a value of this tick. */
+export function ageWords(age: number): string {
+  return age === 0 ? '' : age === 1 ? 'one tick old' : `${age} ticks old`;
 }
 
 /** Ticks since a value could change: a slow block's output is held meanwhile. */

@@ -121,6 +121,7 @@ export function createBench(around: Surroundings): BenchClient {
   let follows = true;
   let opening = 0;
   let playWhenOpen = false;
+  let stepWhenOpen = false;
   let resting: ReturnType<typeof setTimeout> | undefined;
   let saidOf: { moments: number; ended: boolean } = { moments: 0, ended: false };
   const listeners = new Set<() => void>();
@@ -193,10 +194,13 @@ export function createBench(around: Surroundings): BenchClient {
         put({ status: 'open', facts: told.facts, before: told.before, doing: 'paused', opening: state.opening + 1 });
         for (const listener of nowListeners) listener(now);
         if (playWhenOpen) play();
+        else if (stepWhenOpen) post({ do: 'tick' });
+        stepWhenOpen = false;
         return;
       case 'refused':
         if (told.number !== opening) return;
         playWhenOpen = false;
+        stepWhenOpen = false;
         readings.nothing();
         put({ status: 'refused', facts: undefined, findings: told.findings, failed: told.failed, doing: 'paused' });
         return;
@@ -329,7 +333,11 @@ export function createBench(around: Surroundings): BenchClient {
       if (state.doing === 'playing') post({ do: 'play', pace });
     },
     step(by) {
-      if (state.status !== 'open') return open();
+      if (state.status !== 'open') {
+        stepWhenOpen = by === 1;
+        if (state.status !== 'opening') open();
+        return;
+      }
       const at = now.tick + by;
       if (at >= now.head) {
         follows = true;

@@ -4,6 +4,7 @@ import { compile } from '../../compiler/compile.ts';
 import type { Finding } from '../../compiler/findings.ts';
 import type { Sheet } from '../../compiler/sheet/sheet.ts';
 import { type Beside, readerOf } from '../document/beside.ts';
+import { unitsShown } from './units_shown.ts';
 
 export interface Question {
   readonly number: number;
@@ -39,6 +40,7 @@ function answer({ number, sheet, beside = files }: Question): Answer {
   try {
     const { value, findings } = compile(sheet, { library, files: readerOf(files) });
     if (value === undefined) return { number, findings, solved: undefined, failed: undefined };
+    const unit = unitsShown(value);
     const solved: Record<string, SolvedPart> = {};
     for (const [path, { every, phase, side, signals }] of value.resolved.instances)
       solved[path] = {
@@ -46,7 +48,7 @@ function answer({ number, sheet, beside = files }: Question): Answer {
         phase,
         side,
         sizes: Object.fromEntries([...signals].map(([name, { rows, columns }]) => [name, rows * columns])),
-        units: Object.fromEntries([...signals.keys()].map((name) => [name, value.unit(path, name)])),
+        units: Object.fromEntries([...signals.keys()].map((name) => [name, unit(path, name)])),
       };
     return { number, findings, solved, failed: undefined };
   } catch (error) {

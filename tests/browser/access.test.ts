@@ -53,6 +53,30 @@ describe.each(['light', 'dark'] as const)('in %s', (theme) => {
     expect(errors).toEqual([]);
     await context.close();
   });
+
+  test('nor in the other views, on a run that goes and in an explanation', async () => {
+    const { page, context, errors } = await openEditor(browser, served.address, { dark: theme === 'dark' });
+    await page.getByText('row_scout is open.').first().waitFor();
+    const { x, y } = await middleOf(page, 'block gate');
+    await page.mouse.click(x, y);
+    await page.keyboard.press('Control+Enter');
+    await page.keyboard.press('?');
+    await page.getByRole('region', { name: 'Why gate is as it is' }).waitFor();
+    expect(await faults(page)).toEqual([]);
+    await page.keyboard.press('3');
+    await page.getByRole('slider', { name: /^Chart Lean/ }).waitFor();
+    expect(await faults(page)).toEqual([]);
+    await page.keyboard.press('4');
+    await page.getByRole('button', { name: /download row_scout\.zip/ }).waitFor();
+    expect(await faults(page)).toEqual([]);
+    await page.keyboard.press('2');
+    await page.getByText('How a loop behaves').waitFor();
+    expect(await faults(page)).toEqual([]);
+    await page.keyboard.press('F1');
+    expect(await faults(page)).toEqual([]);
+    expect(errors).toEqual([]);
+    await context.close();
+  });
 });
 
 test.each([

@@ -4,7 +4,14 @@ import { existsSync } from 'node:fs';
 import { readFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
-import { type Browser, type BrowserContext, chromium, type Download, type Page } from 'playwright-core';
+import {
+  type Browser,
+  type BrowserContext,
+  chromium,
+  type Download,
+  type FileChooser,
+  type Page,
+} from 'playwright-core';
 import { editorServer } from '../../runtime/command/editor_server.ts';
 
 const ROOT = fileURLToPath(new URL('../../dist/editor', import.meta.url));
@@ -78,6 +85,8 @@ export async function openEditor(browser: Browser, address: string, look: Look =
     if (message.type() === 'error') errors.push(message.text());
   });
   page.on('pageerror', (error) => errors.push(String(error)));
+  // Heard from the start on, so that a dialog asked for at once is answered by the test and not by the browser.
+  page.on('filechooser', () => {});
   await page.goto(address);
   await page.getByRole('application', { name: /^Paper/ }).waitFor();
   return { context, page, errors };
@@ -88,6 +97,12 @@ export async function openSample(page: Page, name: string): Promise<void> {
   await page.getByRole('button', { name: 'File', exact: true }).click();
   await page.getByRole('menuitem', { name: new RegExp(`^${name} sample$`) }).click();
   await page.getByRole('button', { name: `File name: ${name.replaceAll(' ', '_')}` }).waitFor();
+}
+
+/** Chooses files in the dialog of the open command. */
+export async function chooseFiles(page: Page, files: Parameters<FileChooser['setFiles']>[0]): Promise<void> {
+  const [chooser] = await Promise.all([page.waitForEvent('filechooser'), page.keyboard.press('Control+o')]);
+  await chooser.setFiles(files);
 }
 
 /** Starts an empty sheet, through the file menu. */
