@@ -9,7 +9,7 @@ export default defineConfig({
         test: {
           name: 'node',
           include: ['tests/**/*.test.ts'],
-          exclude: ['tests/browser/**', 'tests/speed/**'],
+          exclude: ['tests/browser/**', 'tests/speed/**', 'tests/long/**'],
           testTimeout: 30_000,
           hookTimeout: 120_000,
         },

@@ -156,11 +156,20 @@ class Generator {
     this.scopes = [new Map()];
     for (const [i, type] of parameters.entries()) this.know(type, i);
     this.budget = size;
+    if (name === 'tick') this.fillScratch(b);
     this.statements(b, pure);
     if (name === 'tick') this.storeAll(b);
     const value = result === undefined ? undefined : this.value(b, result);
     this.functions.push(b.finish(value));
     this.signatures.push({ name, parameters, result });
+  }
+
+  /** Working storage means nothing between calls: whoever reads it has written it. */
+  private fillScratch(b: Builder): void {
+    for (const { id, kind, type, length, start } of this.slots)
+      if (kind === 'scratch')
+        for (const [i, value] of start.entries())
+          b.store(id, b.const(type, value), length === 1 ? undefined : b.const('i32', i));
   }
 
   /** Stores what was made in the outermost list, so that little of it goes unread. */
