@@ -3,6 +3,7 @@
 import { elementaryFunctions } from '../ir/functions/elementary.ts';
 import type { Func, Layers, Program, Real, Slot, SlotKind, Type } from '../ir/program.ts';
 import type { HostGraph, HostNode } from '../language/host_value.ts';
+import { Allowance } from './allowance.ts';
 
 export type ScalarKind = 'real' | 'int' | 'bool';
 
@@ -14,6 +15,7 @@ export interface SettingSlot {
 
 export class Assembly {
   readonly graph: HostGraph;
+  readonly allowance = new Allowance();
   private readonly slots: Slot[] = [];
   private readonly bySlotName = new Map<string, number>();
   private readonly settingByNode = new Map<string, number>();

@@ -69,10 +69,16 @@ interface Drawn extends FlatBlock {
   readonly when: Source[];
   readonly wires: Map<string, Source>;
   readonly wired: Set<string>;
+  /** Every input, declared or of the sheet's naming. */
+  readonly inputNames: ReadonlySet<string>;
 }
 
 /** Blocks and groups a sheet may come to; each depth of groups can double them. */
 const PART_LIMIT = 20_000;
+/** Equations and declarations that all its blocks may come to. */
+const STATEMENT_LIMIT = 200_000;
+/** Misspelt names for which the nearest are looked up. */
+const SUGGESTION_LIMIT = 100;
 
 export function expand(sheet: Sheet, shelf: Shelf, findings: Finding[]): Flat {
   return new Expansion(sheet, shelf, findings).run();
@@ -96,6 +102,9 @@ class Expansion {
   private readonly groupOutputs = new Map<string, Source>();
   private readonly scopes: Scope[] = [];
   private readonly brokenTexts = new Set<string>();
+  private readonly named = new Map<BlockText, ReadonlySet<string>>();
+  private statements = 0;
+  private suggestions = 0;
   private readonly sheet: Sheet;
   private readonly shelf: Shelf;
   private readonly findings: Finding[];
@@ -144,15 +153,12 @@ class Expansion {
     for (const name of Object.keys(scope.blocks).sort()) {
       const block = entry(scope.blocks, name);
       if (block === undefined) continue;
-      if (this.blocks.size + this.scopes.length > PART_LIMIT) {
-        this.reportTooMany();
-        return;
-      }
+      if (this.isTooLarge()) return;
       const path = scope.prefix + name;
       const keys = [...scope.keys, 'blocks', name];
       const onShelf = this.shelf.find(block.is);
       if (onShelf === undefined) {
-        const near = nearestNames(block.is, this.shelf.names());
+        const near = this.nearest(block.is, () => this.shelf.names());
         const repair = near[0] === undefined ? undefined : put(`Make it ${near[0]}`, [...keys, 'is'], near[0]);
         this.report('unknown_block', 'error', path, { name: block.is, nearest: near.join(', ') }, repair);
       } else if (onShelf.group !== undefined) this.openGroup(scope, name, block, onShelf.group, keys);
@@ -161,9 +167,21 @@ class Expansion {
     }
   }
 
-  private reportTooMany(): void {
-    if (this.findings.some((finding) => finding.id === 'too_many_blocks')) return;
-    this.report('too_many_blocks', 'error', '', { limit: String(PART_LIMIT) });
+  /** Whether there is more than may be drawn out; says so once. */
+  private isTooLarge(): boolean {
+    const tooManyParts = this.blocks.size + this.scopes.length > PART_LIMIT;
+    if (!tooManyParts && this.statements <= STATEMENT_LIMIT) return false;
+    const facts = tooManyParts
+      ? { limit: String(PART_LIMIT), what: 'blocks and groups' }
+      : { limit: String(STATEMENT_LIMIT), what: 'equations and declarations' };
+    if (!this.findings.some((finding) => finding.id === 'too_many_blocks'))
+      this.report('too_many_blocks', 'error', '', facts);
+    return true;
+  }
+
+  /** The names nearest to one that was not found, for as many as anyone would read. */
+  private nearest(wanted: string, known: () => readonly string[]): string[] {
+    return this.suggestions++ < SUGGESTION_LIMIT ? nearestNames(wanted, known()) : [];
   }
 
   private reportBrokenText(name: string): void {
@@ -193,7 +211,7 @@ class Expansion {
         this.report('unknown_setting', 'error', `${path}.${key}`, {
           name: key,
           block: block.is,
-          nearest: nearestNames(first, Object.keys(group.blocks)).join(', '),
+          nearest: this.nearest(first, () => Object.keys(group.blocks)).join(', '),
         });
     }
     for (const port of Object.keys(group.ports))
@@ -231,7 +249,7 @@ class Expansion {
     for (const key of [...set.keys()])
       if (!known.includes(key)) {
         set.delete(key);
-        const near = nearestNames(key, known);
+        const near = this.nearest(key, () => known);
         const value = entry(block.set ?? {}, key);
         const repair =
           near[0] === undefined || value === undefined
@@ -249,6 +267,8 @@ class Expansion {
         );
       }
     const inputs: { name: string; kind: string }[] = [];
+    const own = this.ownNames(text);
+    this.statements += own.size;
     for (const [input, kind] of Object.entries(block.inputs ?? {})) {
       const list = text.openInputs.find((open) => open.kinds.length === 0 || open.kinds.includes(kind));
       if (list === undefined) {
@@ -258,7 +278,7 @@ class Expansion {
           kinds: kinds.join(', '),
           block: block.is,
         });
-      } else if (ownNames(text).has(input)) this.report('name_clash', 'error', `${path}.${input}`, { name: input });
+      } else if (own.has(input)) this.report('name_clash', 'error', `${path}.${input}`, { name: input });
       else inputs.push({ name: input, kind });
     }
     inputs.sort((a, b) => (a.name < b.name ? -1 : 1));
@@ -275,8 +295,28 @@ class Expansion {
       inputs,
       wires: new Map(),
       wired: new Set(),
+      inputNames: new Set([...text.inputs, ...inputs].map((input) => input.name)),
       keys,
     });
+  }
+
+  /** Every name a block gives to something of its own. */
+  private ownNames(text: BlockText): ReadonlySet<string> {
+    const known = this.named.get(text);
+    if (known !== undefined) return known;
+    const declared = [
+      ...text.inputs,
+      ...text.openInputs,
+      ...text.outputs,
+      ...text.settings,
+      ...text.builds,
+      ...text.memories,
+      ...text.channels,
+      ...text.equations,
+    ].map(({ name }) => name);
+    const names = new Set([...declared, ...text.modes]);
+    this.named.set(text, names);
+    return names;
   }
 
   /** What must be true for the blocks of a scope to run, from the outermost group inwards. */
@@ -319,7 +359,7 @@ class Expansion {
       const block = this.blocks.get(scope.prefix + target.block);
       if (block === undefined) {
         if (entry(scope.blocks, target.block) === undefined) {
-          const near = nearestNames(target.block, Object.keys(scope.blocks));
+          const near = this.nearest(target.block, () => Object.keys(scope.blocks));
           this.report(
             'unknown_place',
             'error',
@@ -333,8 +373,8 @@ class Expansion {
         }
         continue;
       }
-      const names = [...block.text.inputs.map((input) => input.name), ...block.inputs.map((input) => input.name)];
-      if (!names.includes(target.port)) this.reportUnknownInput(place, target, names, wireKeys, from);
+      if (!block.inputNames.has(target.port))
+        this.reportUnknownInput(place, target, [...block.inputNames], wireKeys, from);
       else {
         block.wired.add(target.port);
         if (source !== undefined) block.wires.set(target.port, source);
@@ -349,7 +389,7 @@ class Expansion {
     wireKeys: readonly string[],
     from: string,
   ): void {
-    const near = nearestNames(target.port, known);
+    const near = this.nearest(target.port, () => known);
     const repair =
       near[0] === undefined
         ? { label: 'Remove the wire', edits: [{ path: wireKeys }] }
@@ -387,9 +427,8 @@ class Expansion {
   }
 
   private reportUnknownSource(scope: Scope, from: string, place: string, keys: readonly string[]): void {
-    const known = this.outputsIn(scope);
-    const near = nearestNames(from, known);
     if (this.isUnfinished(scope, from)) return;
+    const near = this.nearest(from, () => this.outputsIn(scope));
     const repair =
       near[0] === undefined
         ? { label: 'Remove the wire', edits: [{ path: keys }] }
@@ -449,21 +488,6 @@ class Expansion {
 
 function withElement(source: Source | undefined, element: number | undefined): Source | undefined {
   return source === undefined || element === undefined ? source : { ...source, element };
-}
-
-/** Every name a block gives to something of its own. */
-function ownNames(text: BlockText): ReadonlySet<string> {
-  const declared = [
-    ...text.inputs,
-    ...text.openInputs,
-    ...text.outputs,
-    ...text.settings,
-    ...text.builds,
-    ...text.memories,
-    ...text.channels,
-    ...text.equations,
-  ].map(({ name }) => name);
-  return new Set([...declared, ...text.modes]);
 }
 
 function portNames(group: Group, direction: 'in' | 'out'): string[] {

@@ -5,24 +5,25 @@ import type { HostNode } from '../language/host_value.ts';
 import { wholePeriods } from '../language/quantity.ts';
 import type { Expression, Spot } from '../language/syntax.ts';
 import { matrixExponential } from './host_matrix.ts';
-import { type Kind, type Quantity, type Scope, scalar, shapeText } from './quantity.ts';
-import { Abandoned, itemAt, kindWords, materialise, type RunKind, Scalars } from './scalars.ts';
+import { type Kind, type ListElement, type Quantity, type Scope, scalar, shapeText } from './quantity.ts';
+import { Abandoned, itemAt, kindWords, LIGHT_OPERATIONS, materialise, type RunKind, Scalars } from './scalars.ts';
 
 const ELEMENTARY = new Set(['sin', 'cos', 'tan', 'asin', 'acos', 'atan', 'atan2', 'exp', 'log', 'pow', 'hypot']);
 const REDUCTIONS = new Set(['sum', 'product', 'all', 'any', 'count']);
-/** Largest number of scalars in one quantity. */
-const SIZE_LIMIT = 4096;
 
-const NOTHING_BOUND: ReadonlyMap<string, Quantity> = new Map();
-const NO_ELEMENTS: ReadonlyMap<string, string> = new Map();
+/** What following a name to another expression weighs on the call stack, in expressions. */
+const NAME_LEVELS = 10;
 
 /** Lowers one expression; undefined after findings were reported. */
 export function lowerExpression(expression: Expression, scope: Scope): Quantity | undefined {
+  const { depth } = scope.allowance;
   try {
-    return new Lowering(scope).lower(expression);
+    return new Lowering(scope).start(expression);
   } catch (error) {
     if (error instanceof Abandoned) return undefined;
     throw error;
+  } finally {
+    scope.allowance.depth = depth;
   }
 }
 
@@ -59,11 +60,31 @@ export function valuesOf(quantity: Quantity, scope: Scope): Value[] {
 
 class Lowering extends Scalars {
   /** What names bound inside the expression stand for. */
-  private bound = NOTHING_BOUND;
+  private readonly bound = new Map<string, Quantity>();
   /** Kinds of the open-ended inputs that names are bound to. */
-  private elements = NO_ELEMENTS;
+  private readonly elements = new Map<string, string>();
+  /** What names from outside the expression came to. */
+  private readonly known = new Map<string, Quantity>();
+  private readonly lists = new Map<string, readonly ListElement[] | undefined>();
 
-  lower(e: Expression): Quantity {
+  start(e: Expression): Quantity {
+    this.goDeeper(NAME_LEVELS, e.at);
+    return this.lower(e);
+  }
+
+  private goDeeper(levels: number, at: Spot): void {
+    if (!this.scope.allowance.enter(levels)) this.refuse(this.scope.allowance.tooDeep(), at);
+  }
+
+  private lower(e: Expression): Quantity {
+    this.count(1, e.at);
+    this.goDeeper(1, e.at);
+    const quantity = this.evaluate(e);
+    this.scope.allowance.depth--;
+    return quantity;
+  }
+
+  private evaluate(e: Expression): Quantity {
     switch (e.kind) {
       case 'number':
         return scalar(e.unit === undefined ? 'literal' : 'real', this.constant(e.value));
@@ -88,7 +109,7 @@ class Lowering extends Scalars {
       case 'fold': {
         let accumulated = this.lower(e.start);
         for (const element of this.listOf(e.list, e.at))
-          accumulated = this.with([[e.accumulator, accumulated]], () =>
+          accumulated = this.with(e.accumulator, accumulated, () =>
             this.withElement(e.variable, element, () => this.lower(e.body)),
           );
         return accumulated;
@@ -107,17 +128,14 @@ class Lowering extends Scalars {
     if (name === 'pi') return scalar('real', this.constant(Math.PI));
     if (name === 'true' || name === 'false') return scalar('bool', this.constant(name === 'true' ? 1 : 0));
     if (name === 'unlimited') return scalar('real', this.constant(Number.POSITIVE_INFINITY));
-    const found = this.scope.name(name, at);
+    const found = this.known.get(name) ?? this.scope.name(name, at);
     if (found === undefined) throw new Abandoned();
+    this.known.set(name, found);
     return found;
   }
 
-  private with(bindings: readonly (readonly [string, Quantity])[], body: () => Quantity): Quantity {
-    const around = this.bound;
-    this.bound = new Map([...around, ...bindings]);
-    const result = body();
-    this.bound = around;
-    return result;
+  private with(name: string, quantity: Quantity, body: () => Quantity): Quantity {
+    return bind(this.bound, name, quantity, body);
   }
 
   private withElement(
@@ -125,22 +143,21 @@ class Lowering extends Scalars {
     element: { readonly kind: string; readonly quantity: Quantity },
     body: () => Quantity,
   ): Quantity {
-    const around = this.elements;
-    this.elements = new Map([...around, [variable, element.kind]]);
-    const result = this.with([[variable, element.quantity]], body);
-    this.elements = around;
-    return result;
+    return bind(this.elements, variable, element.kind, () => this.with(variable, element.quantity, body));
   }
 
   /** The elements of open-ended inputs, or of a vector. */
   private listOf(name: string, at: Spot): readonly { kind: string; quantity: Quantity }[] {
-    const list = this.scope.list(name);
+    const list = this.openList(name);
     if (list !== undefined) return list;
     const vector = this.name(name, at);
     return vector.items.map((item) => ({ kind: '', quantity: scalar(vector.kind, item) }));
   }
 
-  // —— kinds ——
+  private openList(name: string): readonly ListElement[] | undefined {
+    if (!this.lists.has(name)) this.lists.set(name, this.scope.list(name));
+    return this.lists.get(name);
+  }
 
   // —— operators ——
 
@@ -239,9 +256,9 @@ class Lowering extends Scalars {
     const results: Quantity[] = [];
     if ('to' in e.over) {
       const count = this.integer(e.over.to);
-      if (count < 0 || count > SIZE_LIMIT) this.fail('too_large', e.at, { limit: String(SIZE_LIMIT) });
+      this.checkSize(count, e.at);
       for (let i = 1; i <= count; i++)
-        results.push(this.with([[e.variable, scalar('int', this.constant(i))]], () => this.lower(e.body)));
+        results.push(this.with(e.variable, scalar('int', this.constant(i)), () => this.lower(e.body)));
     } else
       for (const element of this.listOf(e.over.in, e.at))
         results.push(this.withElement(e.variable, element, () => this.lower(e.body)));
@@ -257,6 +274,8 @@ class Lowering extends Scalars {
         this.fail('wrong_size', at, { wanted: shapeText(width, 1), got: shapeText(part.rows, part.columns) });
       if (kind === 'literal' || (kind === 'int' && part.kind === 'real')) kind = part.kind;
     }
+    this.checkSize(parts.length * width, at);
+    this.count(parts.length * (width - 1), at);
     const target = kind;
     const items = parts.flatMap((part) =>
       target === 'literal' || target === 'word' ? part.items : this.as(part, target, at).items,
@@ -354,6 +373,7 @@ class Lowering extends Scalars {
       case 'transpose': {
         only(1);
         const q = arg(0);
+        this.count(q.items.length, at);
         const items = Array.from({ length: q.items.length }, (_, k) => {
           const [i, j] = [Math.floor(k / q.rows), k % q.rows];
           return itemAt(q, j * q.columns + i);
@@ -366,8 +386,9 @@ class Lowering extends Scalars {
         if (first === undefined) this.fail('wrong_argument_count', at, { name, got: '0' });
         const rows = this.integer(first);
         const columns = second === undefined ? (name === 'identity' ? rows : 1) : this.integer(second);
-        if (rows < 0 || columns < 0 || rows * columns > SIZE_LIMIT)
-          this.fail('too_large', at, { limit: String(SIZE_LIMIT) });
+        if (rows < 0 || columns < 0) this.fail('not_a_size', at);
+        this.checkSize(rows * columns, at);
+        this.count(rows * columns, at);
         const items = Array.from({ length: rows * columns }, (_, k) =>
           this.constant(name === 'identity' && Math.floor(k / columns) === k % columns ? 1 : 0),
         );
@@ -414,6 +435,7 @@ class Lowering extends Scalars {
         const q = real(0);
         if (q.rows !== q.columns)
           this.fail('wrong_size', at, { wanted: 'a square matrix', got: shapeText(q.rows, q.columns) });
+        this.count(q.items.length + (8 * q.rows ** 3) / LIGHT_OPERATIONS, at);
         const items = this.scope.graph
           .bundle('matrix_exp', hostOnly(q), (values) => matrixExponential(values, q.rows))
           .map((node) => ({ host: node }));
@@ -444,7 +466,7 @@ class Lowering extends Scalars {
     if (only === undefined || e.args.length !== 1)
       this.fail('wrong_argument_count', e.at, { name, got: String(e.args.length), wanted: '1' });
     const elements =
-      only.kind === 'name' && this.scope.list(only.name) !== undefined
+      only.kind === 'name' && this.openList(only.name) !== undefined
         ? this.listOf(only.name, only.at).map((element) => element.quantity)
         : vectorOf(this.lower(only));
     if (name === 'count') return scalar('int', this.constant(elements.length));
@@ -463,6 +485,16 @@ class Lowering extends Scalars {
       return this.zip(x, y, kind, e.at, (p, q) => this.extreme(name === 'min' ? 'min' : 'max', kind, p, q, e.at));
     }, first);
   }
+}
+
+/** Gives a name another meaning while something is done. */
+function bind<T>(names: Map<string, T>, name: string, meaning: T, body: () => Quantity): Quantity {
+  const before = names.get(name);
+  names.set(name, meaning);
+  const result = body();
+  if (before === undefined) names.delete(name);
+  else names.set(name, before);
+  return result;
 }
 
 function vectorOf(quantity: Quantity): Quantity[] {

@@ -9,6 +9,7 @@ import { type Lowering, textFinding } from './slots.ts';
 export function hostScope(instance: Instance, lowering: Lowering): Scope {
   return {
     graph: lowering.assembly.graph,
+    allowance: lowering.assembly.allowance.of(instance.path),
     runTime: undefined,
     tick: lowering.resolved.tick,
     period: instance.period,

@@ -182,7 +182,9 @@ export class StageLowering {
   // —— definitions ——
 
   private define(definition: Definition): void {
-    const { instance } = definition;
+    const { instance, at } = definition;
+    const { rows, columns } = this.signalOf(definition);
+    if (!this.affords(definition, rows * columns, at)) return;
     if (this.noted !== instance.path) {
       this.b.note(instance.path, instance.flat.text.name);
       this.noted = instance.path;
@@ -209,6 +211,15 @@ export class StageLowering {
         if (quantity !== undefined) this.keep(definition, quantity);
       }
     }
+  }
+
+  /** Whether the block may still make so much; says so when it may not. */
+  private affords(definition: Definition, operations: number, at: Spot): boolean {
+    const allowance = this.l.assembly.allowance.of(definition.instance.path);
+    if (allowance.take(operations)) return true;
+    const refusal = allowance.tooMany();
+    if (refusal !== undefined) this.report(definition, refusal.id, refusal.facts, at);
+    return false;
   }
 
   /** The definition's value, brought to its declared type. */
@@ -387,6 +398,7 @@ export class StageLowering {
       const [holds] = wanted === undefined ? [] : valuesOf(wanted, this.scope(definition));
       if (holds === undefined || to < 0) continue;
       let from: Value | undefined;
+      if (!this.affords(definition, 2 * transition.from.length, transition.at)) return;
       for (const name of transition.from) {
         const here = this.b.op('eq_i32', old, this.b.const('i32', modes.indexOf(name)));
         from = from === undefined ? here : this.b.op('or_bool', from, here);
@@ -442,6 +454,7 @@ export class StageLowering {
     const { instance } = definition;
     const scope: Scope = {
       graph: this.l.assembly.graph,
+      allowance: this.l.assembly.allowance.of(instance.path),
       runTime: this.runTime(definition),
       tick: this.l.resolved.tick,
       period: instance.period,
@@ -463,6 +476,7 @@ export class StageLowering {
     if (host !== undefined) return host;
     const offset = this.l.states.offsets.get(`${instance.path}.${name}`);
     const signal = instance.signals.get(name);
+    if (signal !== undefined && !this.affords(definition, signal.rows * signal.columns, at)) return undefined;
     if (offset !== undefined && signal !== undefined)
       return this.quantity(
         signal,

@@ -23,17 +23,26 @@ export function memorySlot(definition: Definition, real: Real, lowering: Lowerin
   const start = hostStart(definition, lowering);
   const type = typeOf(signal.kind, real);
   if (memory?.kind !== 'line') {
-    const length = signal.rows * signal.columns;
+    const length = keep(signal.rows * signal.columns, definition, lowering);
     return lowering.assembly.slot(full, 'memory', type, {
       length,
       block: instance.path,
       ...(start === undefined ? {} : { start }),
     });
   }
-  const length = Math.max(1, lineLength(instance, memory.length, lowering));
+  const length = keep(Math.max(1, lineLength(instance, memory.length, lowering)), definition, lowering);
   const head = lowering.assembly.slot(`${full}.head`, 'memory', 'i32', { block: instance.path });
   const fill = new Array<number>(length).fill(start?.[0] ?? 0);
   return lowering.assembly.slot(full, 'line', type, { length, head, start: fill, block: instance.path });
+}
+
+/** The asked number of numbers to keep, or 1 after a finding was reported. */
+function keep(numbers: number, { instance, name, at }: Definition, lowering: Lowering): number {
+  const allowance = lowering.assembly.allowance.of(instance.path);
+  if (allowance.keep(numbers)) return numbers;
+  const refusal = allowance.tooMuchKept();
+  if (refusal !== undefined) lowering.findings.push(textFinding(instance, refusal.id, refusal.facts, at, name));
+  return 1;
 }
 
 function lineLength(instance: Instance, length: Expression | undefined, lowering: Lowering): number {

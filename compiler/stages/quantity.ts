@@ -3,6 +3,7 @@
 import type { Value } from '../ir/program.ts';
 import type { HostGraph, HostNode } from '../language/host_value.ts';
 import type { Spot } from '../language/syntax.ts';
+import type { BlockAllowance } from './allowance.ts';
 
 /** A `literal` is a bare number: it becomes an int beside ints where it is whole. A `word` is a build setting's. */
 export type Kind = 'real' | 'int' | 'bool' | 'literal' | 'word';
@@ -52,6 +53,8 @@ export interface RunTime {
 /** What an expression needs from the place it stands in. */
 export interface Scope {
   readonly graph: HostGraph;
+  /** What may still be made here. */
+  readonly allowance: BlockAllowance;
   readonly runTime: RunTime | undefined;
   /** What a name means here; undefined when it means nothing (the scope reports it). */
   name(name: string, at: Spot): Quantity | undefined;

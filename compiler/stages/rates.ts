@@ -12,6 +12,8 @@ export interface Rate {
   readonly phase: number;
 }
 
+const EVERY_TICK: Rate = { every: 1, phase: 0 };
+
 export function resolveRates(flat: Flat, sides: ReadonlyMap<string, Side>, findings: Finding[]): Map<string, Rate> {
   const rates = new Map<string, Rate>();
   const open: FlatBlock[] = [];
@@ -23,17 +25,15 @@ export function resolveRates(flat: Flat, sides: ReadonlyMap<string, Side>, findi
   }
   const agreeable = new Set<string>();
   for (const block of open) if (agreesWithAnything(block)) agreeable.add(block.path);
-  takeFromInputs(open, rates);
-  for (const block of open) {
-    if (rates.has(block.path)) continue;
-    if (agreeable.has(block.path)) rates.set(block.path, block.around ?? { every: 1, phase: 0 });
-  }
-  takeFromInputs(open, rates, agreeable);
+  const readers = readersOf(open);
+  const known = [...rates].sort(([, a], [, b]) => a.every - b.every);
+  for (const [path] of known) handOn(path, readers, rates);
   for (const block of open)
-    if (!rates.has(block.path)) {
-      rates.set(block.path, block.around ?? { every: 1, phase: 0 });
-      takeFromInputs(open, rates, agreeable);
+    if (!rates.has(block.path) && !agreeable.has(block.path)) {
+      rates.set(block.path, block.around ?? EVERY_TICK);
+      handOn(block.path, readers, rates);
     }
+  for (const block of open) if (agreeable.has(block.path)) rates.set(block.path, block.around ?? EVERY_TICK);
   for (const block of open) {
     checkFit(block, rates, agreeable, findings);
     checkGroupRate(block, rates, findings);
@@ -75,29 +75,32 @@ function agreesWithAnything(block: FlatBlock): boolean {
   );
 }
 
-/** A block that says no rate takes that of the fastest of its inputs; goes on until nothing changes. */
-function takeFromInputs(
-  open: readonly FlatBlock[],
-  rates: Map<string, Rate>,
-  constants: ReadonlySet<string> = new Set(),
-): void {
-  const taken = new Set(open.filter((block) => !rates.has(block.path)).map((block) => block.path));
-  for (let changed = true; changed; ) {
-    changed = false;
-    for (const block of open) {
-      if (!taken.has(block.path)) continue;
-      let fastest: Rate | undefined;
-      for (const source of block.wires.values()) {
-        const rate = rates.get(source.path);
-        if (rate === undefined || constants.has(source.path)) continue;
-        if (fastest === undefined || rate.every < fastest.every) fastest = rate;
-      }
-      const known = rates.get(block.path);
-      if (fastest === undefined || (known !== undefined && known.every <= fastest.every)) continue;
-      rates.set(block.path, fastest);
-      changed = true;
+/** The blocks that read each block. */
+function readersOf(blocks: readonly FlatBlock[]): Map<string, FlatBlock[]> {
+  const readers = new Map<string, FlatBlock[]>();
+  for (const block of blocks)
+    for (const path of new Set([...block.wires.values()].map((source) => source.path))) {
+      const list = readers.get(path);
+      if (list === undefined) readers.set(path, [block]);
+      else list.push(block);
     }
-  }
+  return readers;
+}
+
+/**
+ * Gives a block's rate to everything that reads it and has none yet, and so on. The fastest hands on first, so that a
+ * block takes the rate of the fastest of its inputs; of several equally fast, that of its first wire.
+ */
+function handOn(path: string, readers: ReadonlyMap<string, readonly FlatBlock[]>, rates: Map<string, Rate>): void {
+  const every = rates.get(path)?.every;
+  const waiting = [path];
+  for (let from = waiting.pop(); from !== undefined; from = waiting.pop())
+    for (const reader of readers.get(from) ?? []) {
+      if (rates.has(reader.path)) continue;
+      const sources = [...reader.wires.values()].map((source) => rates.get(source.path));
+      rates.set(reader.path, sources.find((rate) => rate?.every === every) ?? EVERY_TICK);
+      waiting.push(reader.path);
+    }
 }
 
 /** In a group with a divider, a block that says no rate and reads something faster runs faster than its group. */

@@ -4,6 +4,7 @@ import type { Finding, Repair } from '../findings.ts';
 import { HostGraph } from '../language/host_value.ts';
 import type { BuildDeclaration, Expression, SettingDeclaration, TypeExpression } from '../language/syntax.ts';
 import type { SettingValue, Sheet } from '../sheet/sheet.ts';
+import { Allowance, type BlockAllowance } from './allowance.ts';
 import { type Flat, type FlatBlock, outputNames, type Source } from './expand.ts';
 import { lowerExpression } from './expression.ts';
 import { type Quantity, type Scope, scalar } from './quantity.ts';
@@ -76,10 +77,11 @@ export function resolve(sheet: Sheet, flat: Flat, findings: Finding[]): Resolved
   solveSizes(drafts);
   const sides = resolveSides(flat);
   const rates = resolveRates(flat, sides, findings);
+  const allowance = new Allowance();
   const instances = new Map<string, Instance>();
   for (const [path, item] of drafts) {
     const rate = rates.get(path) ?? { every: 1, phase: 0 };
-    const settings = settingNumbers(item, tick, tick * rate.every, findings);
+    const settings = settingNumbers(item, tick, tick * rate.every, allowance.of(path), findings);
     instances.set(path, {
       path,
       flat: item.flat,
@@ -307,7 +309,13 @@ function signalsOf(item: Draft, findings: Finding[]): Map<string, Signal> {
 
 // —— settings ——
 
-function settingNumbers(item: Draft, tick: number, period: number, findings: Finding[]): Map<string, SettingNumbers> {
+function settingNumbers(
+  item: Draft,
+  tick: number,
+  period: number,
+  allowance: BlockAllowance,
+  findings: Finding[],
+): Map<string, SettingNumbers> {
   const { flat } = item;
   const result = new Map<string, SettingNumbers>();
   const graph = new HostGraph();
@@ -324,6 +332,7 @@ function settingNumbers(item: Draft, tick: number, period: number, findings: Fin
   };
   const scope = (setting: SettingDeclaration): Scope => ({
     graph,
+    allowance,
     runTime: undefined,
     tick,
     period,

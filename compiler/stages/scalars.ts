@@ -4,14 +4,20 @@ import { host } from '../ir/host.ts';
 import type { Value } from '../ir/program.ts';
 import type { HostNode } from '../language/host_value.ts';
 import type { BinaryOperator, Spot } from '../language/syntax.ts';
+import type { Refusal } from './allowance.ts';
 import { solveLinear } from './host_matrix.ts';
 import { type Item, type Kind, type Quantity, type Scope, scalar, shapeText } from './quantity.ts';
 
 /** Kinds a program has types for. */
 export type RunKind = 'real' | 'int' | 'bool';
 
+/** Largest number of scalars in one quantity. */
+export const SIZE_LIMIT = 4096;
 /** Largest system that is solved inside a program. */
 const SOLVE_LIMIT = 6;
+
+/** Operations of a matrix on the host that weigh as much as one that stands in the program. */
+export const LIGHT_OPERATIONS = 64;
 
 /** Thrown inside one expression after a finding was reported; caught at its root. */
 export class Abandoned extends Error {}
@@ -35,6 +41,21 @@ export class Scalars {
     throw new Abandoned();
   }
 
+  /** Stops where more would be made than a block or a sheet may. */
+  protected count(operations: number, at: Spot): void {
+    if (!this.scope.allowance.take(operations)) this.refuse(this.scope.allowance.tooMany(), at);
+  }
+
+  protected refuse(refusal: Refusal | undefined, at: Spot): never {
+    if (refusal !== undefined) this.scope.report(refusal.id, refusal.facts, at);
+    throw new Abandoned();
+  }
+
+  /** Stops where a quantity would have too many scalars. */
+  protected checkSize(size: number, at: Spot): void {
+    if (size > SIZE_LIMIT) this.fail('too_large', at, { limit: String(SIZE_LIMIT) });
+  }
+
   constant(value: number): Item {
     return { host: this.scope.graph.constant(value) };
   }
@@ -50,6 +71,7 @@ export class Scalars {
       return { ...quantity, kind };
     }
     if (from === 'int' && kind === 'real') {
+      this.count(quantity.items.length, at);
       const items = quantity.items.map((item) =>
         item.host !== undefined ? item : { value: this.op(`${this.real}_from_i32`, item.value) },
       );
@@ -93,6 +115,7 @@ export class Scalars {
     run: (...values: Value[]) => Value,
     at: Spot,
   ): Item {
+    this.count(1, at);
     const nodes: HostNode[] = [];
     for (const item of items) if (item.host !== undefined) nodes.push(item.host);
     if (nodes.length === items.length) {
@@ -244,6 +267,7 @@ export class Scalars {
     if (x.host !== undefined && x.host === y.host) return x;
     if (condition.host !== undefined && x.host !== undefined && y.host !== undefined)
       return this.apply('select', kind, [condition, x, y], (c, a = 0, b = 0) => (c === 1 ? a : b), unreachable, at);
+    this.count(1, at);
     const c = this.value(condition, 'bool');
     return { value: this.op(`select_${this.type(kind)}`, c, this.value(x, kind), this.value(y, kind)) };
   }
@@ -251,6 +275,7 @@ export class Scalars {
   product(a: Quantity, b: Quantity, kind: RunKind | 'literal', at: Spot): Quantity {
     if (a.columns !== b.rows)
       this.fail('wrong_product', at, { left: shapeText(a.rows, a.columns), right: shapeText(b.rows, b.columns) });
+    this.checkSize(a.rows * b.columns, at);
     const items: Item[] = [];
     for (let i = 0; i < a.rows; i++)
       for (let j = 0; j < b.columns; j++) {
@@ -356,6 +381,7 @@ export class Scalars {
       });
     const nodes = [...m.items, ...f.items].map((item) => item.host);
     if (nodes.every((node) => node !== undefined)) {
+      this.count(n + (n * n * (n + f.columns)) / LIGHT_OPERATIONS, at);
       const items = this.scope.graph
         .bundle(`solve${n}`, nodes as HostNode[], (values) =>
           solveLinear(values.slice(0, n * n), values.slice(n * n), n),

@@ -5,6 +5,7 @@ import { parseExpression } from '../language/parser.ts';
 import type { Expression } from '../language/syntax.ts';
 import { type Inferred, UnitInference, UnitSolver } from '../language/unit_check.ts';
 import { entry, type SettingValue, type Sheet } from '../sheet/sheet.ts';
+import { Allowance } from './allowance.ts';
 import { lowerExpression } from './expression.ts';
 import type { Quantity, Scope } from './quantity.ts';
 
@@ -29,6 +30,7 @@ const ARRAY_LIMIT = 4096;
 /** Reads the values of one sheet: its `names` are evaluated once, when first needed. */
 export class SheetValues {
   private readonly graph = new HostGraph();
+  private readonly allowance = new Allowance();
   private readonly names = new Map<string, SheetValue | Trouble>();
   private readonly texts = new Map<string, SheetValue | Trouble>();
   private readonly busy = new Set<string>();
@@ -103,6 +105,7 @@ export class SheetValues {
     let trouble: Trouble | undefined;
     const scope: Scope = {
       graph: this.graph,
+      allowance: this.allowance.of(text),
       runTime: undefined,
       tick: this.tick,
       period: this.tick,

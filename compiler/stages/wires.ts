@@ -2,6 +2,7 @@
 
 import type { Finding, Repair } from '../findings.ts';
 import {
+  type BlockUnits,
   checkUnits,
   type Inferred,
   isOne,
@@ -144,9 +145,12 @@ function local(form: Inferred, path: string): Inferred {
 function checkAllUnits(resolved: Resolved, findings: Finding[]): PortUnit {
   const solver = new UnitSolver();
   const told = new Set<string>();
+  const byPath = new Map<string, BlockUnits>();
+  const unitOf = (path: string, name: string): Inferred => local(byPath.get(path)?.unit(name), path);
   for (const instance of resolved.instances.values()) {
     const { flat, path } = instance;
     const units = checkUnits(flat.text, flat.inputs);
+    byPath.set(path, units);
     for (const conflict of units.conflicts) {
       const key = `${flat.text.name}:${conflict.at.line}:${conflict.at.column}`;
       if (told.has(key)) continue;
@@ -170,11 +174,9 @@ function checkAllUnits(resolved: Resolved, findings: Finding[]): PortUnit {
   for (const instance of resolved.instances.values()) checkSettingUnits(instance, resolved, solver, findings);
   for (const instance of resolved.instances.values())
     for (const [input, source] of instance.flat.wires) {
-      const from = resolved.instances.get(source.path);
-      if (from === undefined) continue;
-      const wanted = local(checkUnits(instance.flat.text, instance.flat.inputs).unit(input), instance.path);
-      const got = local(checkUnits(from.flat.text, from.flat.inputs).unit(source.port), source.path);
-      if (instance.signals.get(input)?.kind === 'bool') continue;
+      if (!byPath.has(source.path) || instance.signals.get(input)?.kind === 'bool') continue;
+      const wanted = unitOf(instance.path, input);
+      const got = unitOf(source.path, source.port);
       if (solver.equate(wanted ?? ONE, got ?? ONE)) continue;
       const [left, right] = [solver.reduce(wanted ?? ONE), solver.reduce(got ?? ONE)];
       findings.push({
@@ -192,9 +194,7 @@ function checkAllUnits(resolved: Resolved, findings: Finding[]): PortUnit {
       });
     }
   return (path, name) => {
-    const instance = resolved.instances.get(path);
-    if (instance === undefined) return '';
-    const form = local(checkUnits(instance.flat.text, instance.flat.inputs).unit(name), path);
+    const form = unitOf(path, name);
     if (form === undefined) return '';
     return dimensionText(solver.reduce(form).dimension);
   };

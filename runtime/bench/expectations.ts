@@ -8,6 +8,7 @@ import { wholePeriods } from '../../compiler/language/quantity.ts';
 import type { Expression } from '../../compiler/language/syntax.ts';
 import { declaredForm, UnitInference, UnitSolver } from '../../compiler/language/unit_check.ts';
 import { namesIn } from '../../compiler/language/walk.ts';
+import { Allowance } from '../../compiler/stages/allowance.ts';
 import { lowerExpression } from '../../compiler/stages/expression.ts';
 import { scalar } from '../../compiler/stages/quantity.ts';
 import type { Column } from './bench.ts';
@@ -133,6 +134,7 @@ function evaluator(
   };
   const quantity = lowerExpression(condition, {
     graph,
+    allowance: new Allowance().of(place),
     runTime: undefined,
     tick: compiled.resolved.tick,
     period: compiled.resolved.tick,

@@ -255,6 +255,40 @@ const cases: readonly Case[] = [
     sheet: { blocks: { it: { is: 'fixed', set: { value: Array.from({ length: 5000 }, () => 1) } } } },
   },
   {
+    id: 'block_too_large',
+    at: 'it',
+    sheet: alone('out y', 'mem k = 1', 'next k = k', 'y = sum([sum([k * i * j for i to 4000]) for j to 4000])'),
+    says: /more than 100000 operations; make its vectors and repetitions smaller/,
+  },
+  {
+    id: 'sheet_too_large',
+    at: 'b8',
+    sheet: {
+      shelf: {
+        mine: block('mine', 'out y', 'mem k = 1', 'next k = k', 'y = sum([sum([k for i to 150]) for j to 150])'),
+      },
+      blocks: Object.fromEntries(Array.from({ length: 12 }, (_, i) => [`b${i}`, { is: 'mine' }])),
+    },
+    says: /are those of “b0”/,
+  },
+  {
+    id: 'too_much_kept',
+    at: 'it',
+    sheet: alone(
+      'out y',
+      ...Array.from({ length: 21 }, (_, i) => [`line l${i} = 0 length 100000`, `next l${i} = 1`]).flat(),
+      'y = l1[1]',
+    ),
+  },
+  {
+    id: 'leans_too_deep',
+    at: 'it.value',
+    sheet: {
+      names: { ...Object.fromEntries(Array.from({ length: 3000 }, (_, i) => [`a${i}`, `a${i + 1} + 1`])), a3000: 1 },
+      blocks: { it: { is: 'fixed', set: { value: 'a0' } } },
+    },
+  },
+  {
     id: 'wrong_build',
     at: 'it.method',
     sheet: {
