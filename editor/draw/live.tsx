@@ -1,5 +1,5 @@
 /** What lives on the drawing while a run is open: slips on lines, state sentences, dots on curves, signs in a gate's rows. Copper, and outside React. */
-import { type RefObject, useContext, useEffect, useMemo, useRef } from 'react';
+import { type RefObject, useEffect, useMemo, useRef } from 'react';
 import type { Saying } from '../../compiler/language/syntax.ts';
 import type { Card } from '../../compiler/picture/card_size.ts';
 import type { Area } from '../../compiler/picture/marks.ts';
@@ -8,7 +8,6 @@ import type { Desk } from '../../compiler/sheet/sheet.ts';
 import { ageOf, ageWords, Slip } from '../parts/reading.tsx';
 import { sentenceOf, type Value } from '../work/readings.ts';
 import { useBench, useSession, useSheet, useWorkbench } from '../workbench.ts';
-import { NearContext } from './near.ts';
 import { areaOfCard, type Placed, type PortPlace, type Scene } from './scene.ts';
 import { textOf } from './shelf_items.ts';
 import { slipPlaces } from './slip_places.ts';
@@ -20,7 +19,6 @@ export function Slips({ scene, frame }: { scene: Scene; frame: RefObject<HTMLEle
   const hover = useSession((session) => session.hover);
   const mark = useSession((session) => session.mark);
   const viewport = useSession((session) => session.viewport);
-  const near = useContext(NearContext);
   const marked = mark?.on === 'output' ? mark.at : mark?.on === 'line' ? scene.wires.get(mark.at) : undefined;
   const isShown = (name: string) =>
     desk.pins[scene.path + name] !== undefined || name === hover || (marked !== undefined && name === marked);
@@ -32,14 +30,13 @@ export function Slips({ scene, frame }: { scene: Scene; frame: RefObject<HTMLEle
     const { clientWidth = 0, clientHeight = 0 } = frame.current ?? {};
     const view = { x: -x / zoom, y: -y / zoom, width: clientWidth / zoom, height: clientHeight / zoom };
     const cards = [...scene.cards.values()].map(areaOfCard);
-    const notes = near ? noteAreas(desk, scene.scope) : [];
     return slipPlaces(
       shown.map((port) => ({ ...port, card: cardOf(scene, port) })),
-      [...cards, ...notes],
+      [...cards, ...noteAreas(desk, scene.scope)],
       Math.max(1, LEAST_SCALE / zoom),
       clientWidth === 0 ? undefined : view,
     );
-  }, [scene, key, desk, viewport, near]);
+  }, [scene, key, desk, viewport]);
   if (facts === undefined) return null;
   return shown.flatMap((port) => {
     const pin = desk.pins[scene.path + port.name];
