@@ -5,6 +5,7 @@
 #include "tank.h"
 
 #include <float.h>
+#include <limits.h>
 #include <math.h>
 #include <stdbool.h>
 
@@ -18,7 +19,10 @@
 #if defined(FLT_EVAL_METHOD) && (FLT_EVAL_METHOD != 0)
 #error "every operation must round to its own type (FLT_EVAL_METHOD 0; on 32-bit x86: -msse2 -mfpmath=sse)"
 #endif
-#if defined(FLT_MANT_DIG) && (FLT_MANT_DIG != 24)
+#if defined(CHAR_BIT) && (CHAR_BIT != 8)
+#error "a byte must have 8 bits"
+#endif
+#if defined(FLT_MANT_DIG) && defined(FLT_MAX_EXP) && ((FLT_MANT_DIG != 24) || (FLT_MAX_EXP != 128))
 #error "float must be the IEEE 754 single format"
 #endif
 #if defined(__clang__)
@@ -171,6 +175,12 @@ void tank_start(tank_t *m)
         m->late_past[i] = 0.0f;
     }
     m->law_y = 0.0f;
+}
+
+void tank_rest(tank_out_t *out)
+{
+    out->valve = 0.0f;
+    out->alarm = 0U;
 }
 
 /* The start-up check. Its operands are volatile, so that no compiler works anything out beforehand. */

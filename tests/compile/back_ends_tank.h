@@ -1,15 +1,14 @@
 /*
  * Keeps the water of a tank at its level.
  *
- * Memory: 80 bytes of state, 16 of inputs, 8 of outputs (scalars aligned to their size); no
- * heap, no recursion, no globals that change. Several instances may run at once, each with its
- * own state.
+ * Memory: 80 bytes of state, 16 of inputs, 8 of outputs; no heap, no recursion, no globals that
+ * change. Several instances may run at once, each with its own state.
  *
  * Work: tank_tick at most 25 operations.
  *
  * The same bits as in the simulation, if compiled as C99 with -ffp-contract=off and without
  * -ffast-math or its parts, on arithmetic that follows IEEE 754, rounds to nearest even and
- * keeps subnormals.
+ * keeps subnormals, with every operation rounded to its own type (FLT_EVAL_METHOD 0).
  *
  * A name of the sheet has _ for its dots, and one more _ at its end where C has taken the name.
  *
@@ -63,7 +62,10 @@ typedef struct {
 /* Memory and settings to their initial values. Call it before the first tick. */
 void tank_start(tank_t *m);
 
-/* Call once every 20 ms. */
+/* What the actuators are told while the program does not run: before its first tick, and when it may not arm. */
+void tank_rest(tank_out_t *out);
+
+/* Call it once every 20 ms. */
 void tank_tick(tank_t *m, const tank_in_t *in, tank_out_t *out);
 
 /* 1 if this machine computes as the simulation does: no contraction, rounding to nearest even, subnormals kept. Call it
