@@ -4,6 +4,7 @@ import { EigenvalueDecomposition, LuDecomposition, Matrix } from 'ml-matrix';
 import type { Finding } from '../findings.ts';
 import type { Program, Slot } from '../ir/program.ts';
 import { DerivativeMachine } from '../linear/derivative.ts';
+import type { Definition } from '../stages/definitions.ts';
 import { type Design, lowerAlone } from '../stages/lower.ts';
 import type { Instance } from '../stages/resolve.ts';
 
@@ -25,11 +26,12 @@ interface Linear {
 export function reviewRealised(design: Design, findings: Finding[]): void {
   if (design.number !== 'f32') return;
   const known = new Map<string, Readonly<Record<string, string>> | undefined>();
+  const own = definitionsOf(design);
   for (const instance of design.resolved.instances.values()) {
     if (instance.side === 'plant' || !remembersReals(instance)) continue;
     const { text } = instance.flat;
     const key = JSON.stringify([text.name, [...instance.settings], [...instance.builds], instance.period]);
-    const facts = known.has(key) ? known.get(key) : loss(design, instance);
+    const facts = known.has(key) ? known.get(key) : loss(design, instance, own.get(instance) ?? []);
     known.set(key, facts);
     if (facts !== undefined) findings.push({ id: 'filter_off', level: 'warning', at: { path: instance.path }, facts });
   }
@@ -39,9 +41,24 @@ function remembersReals({ flat, signals }: Instance): boolean {
   return flat.text.memories.some(({ kind, name }) => kind === 'mem' && signals.get(name)?.kind === 'real');
 }
 
-function loss(design: Design, instance: Instance): Readonly<Record<string, string>> | undefined {
+/** What each block does in a tick, in order. */
+function definitionsOf({ ordered }: Design): ReadonlyMap<Instance, readonly Definition[]> {
+  const own = new Map<Instance, Definition[]>();
+  for (const definition of ordered.tick.flatMap((region) => region.definitions)) {
+    const list = own.get(definition.instance);
+    if (list === undefined) own.set(definition.instance, [definition]);
+    else list.push(definition);
+  }
+  return own;
+}
+
+function loss(
+  design: Design,
+  instance: Instance,
+  definitions: readonly Definition[],
+): Readonly<Record<string, string>> | undefined {
   const [single, exact] = (['f32', 'f64'] as const).map((number) =>
-    about(lowerAlone(design, instance, number), instance),
+    about(lowerAlone(design, instance, definitions, number), instance),
   );
   if (single === undefined || exact === undefined) return undefined;
   const facts: Record<string, string> = {};

@@ -1,5 +1,6 @@
 /** What can be known of a block before the program runs: settings, lets, build settings, sizes and `dt`. */
 
+import type { Equation, Spot } from '../language/syntax.ts';
 import { lowerExpression } from './expression.ts';
 import { type Quantity, type Scope, scalar } from './quantity.ts';
 import type { Instance } from './resolve.ts';
@@ -14,8 +15,9 @@ export function hostScope(instance: Instance, lowering: Lowering): Scope {
     tick: lowering.resolved.tick,
     period: instance.period,
     name: (name, at) => {
-      const quantity = hostName(instance, name, lowering);
-      if (quantity === undefined) lowering.findings.push(textFinding(instance, 'not_on_host', { name }, at, name));
+      const quantity = hostName(instance, name, lowering, at);
+      if (quantity === undefined && letOf(instance, name) === undefined)
+        lowering.findings.push(textFinding(instance, 'not_on_host', { name }, at, name));
       return quantity;
     },
     list: () => undefined,
@@ -25,7 +27,13 @@ export function hostScope(instance: Instance, lowering: Lowering): Scope {
   };
 }
 
-export function hostName(instance: Instance, name: string, lowering: Lowering): Quantity | undefined {
+/** The equation of a let by its name. */
+export function letOf(instance: Instance, name: string): Equation | undefined {
+  return instance.flat.text.equations.find((e) => e.kind === 'let' && e.name === name);
+}
+
+/** What a name is on the host; undefined where it is nothing there, or a let about which findings were reported. */
+export function hostName(instance: Instance, name: string, lowering: Lowering, at: Spot): Quantity | undefined {
   const { graph } = lowering.assembly;
   if (name === 'dt') return scalar('real', { host: graph.constant(instance.period) });
   const mode = instance.flat.text.modes.indexOf(name);
@@ -49,17 +57,19 @@ export function hostName(instance: Instance, name: string, lowering: Lowering): 
     });
     return { kind: setting.kind, rows: setting.rows, columns: setting.columns, items };
   }
-  return letValue(instance, name, lowering);
+  return letValue(instance, name, lowering, at);
 }
 
-function letValue(instance: Instance, name: string, lowering: Lowering): Quantity | undefined {
-  const equation = instance.flat.text.equations.find((e) => e.kind === 'let' && e.name === name);
+function letValue(instance: Instance, name: string, lowering: Lowering, at: Spot): Quantity | undefined {
+  const equation = letOf(instance, name);
   if (equation === undefined) return undefined;
   const key = `${instance.path}.${name}`;
-  if (lowering.lets.has(key)) return lowering.lets.get(key);
-  lowering.lets.set(key, undefined);
+  const known = lowering.lets.get(key);
+  if (known === 'busy') lowering.findings.push(textFinding(instance, 'circular_name', { name }, at, ''));
+  if (known !== undefined) return typeof known === 'string' ? undefined : known;
+  lowering.lets.set(key, 'busy');
   const quantity = lowerExpression(equation.value, hostScope(instance, lowering));
-  lowering.lets.set(key, quantity);
+  lowering.lets.set(key, quantity ?? 'failed');
   if (quantity !== undefined)
     for (const [i, item] of quantity.items.entries())
       if (item.host !== undefined)

@@ -75,19 +75,24 @@ export function lowerController(design: Design, findings: Finding[]): Program {
   lowerTick(lowering, design.ordered, design.sheet.schedule);
   const program = lowering.assembly.finish(design.name, design.number);
   lowerPlant(lowering, design.ordered);
+  checkSayings(lowering);
   return program;
 }
 
 /**
  * One block's part of a tick as a program of its own, `tick`, as on any tick but its first: what it reads of others are
- * `wire` slots, and everything it makes is kept.
+ * `wire` slots, and everything it makes is kept. `definitions` are its own, in the order of a tick.
  */
-export function lowerAlone(design: Design, instance: Instance, number: Real): Program {
+export function lowerAlone(
+  design: Design,
+  instance: Instance,
+  definitions: readonly Definition[],
+  number: Real,
+): Program {
   const watch: Watch = { ...WATCH_NOTHING, keep: 'all' };
-  const lowering = start({ ...design, number }, watch, []);
-  const definitions = design.ordered.tick.flatMap((region) =>
-    region.definitions.filter((d) => d.instance === instance),
-  );
+  const resolved = { ...design.resolved, instances: new Map([[instance.path, instance]]) };
+  const around = { ...design.definitions, all: definitions };
+  const lowering = start({ ...design, number, resolved, definitions: around }, watch, []);
   const alone = new StageLowering('tick', 'tick', [{ zone: BASE_ZONE, definitions }], lowering);
   lowering.assembly.add(alone.lower());
   return lowering.assembly.finish(instance.path, number);
@@ -115,6 +120,8 @@ export function lowerBench(design: Design, watch: Watch, findings: Finding[]): L
   });
   const recorded = columns.filter((column) => column !== undefined);
   for (const func of benchFunctions(assembly, shape, recordFunction(assembly, recorded))) assembly.add(func);
+  const wrong = findings.find(({ level }) => level === 'error');
+  if (wrong !== undefined) throw new Error(`a sheet that compiles has no bench: ${wrong.id} at ${wrong.at.path}`);
   const program = assembly.finish(design.name, design.number);
   return { program, graph: assembly.graph, settings: assembly.settings, hooks: lowering.hooks, columns };
 }
@@ -161,6 +168,7 @@ function start(design: Design, watch: Watch, findings: Finding[]): Lowering {
     unit: design.unit,
     states: { slot: -1, offsets: new Map<string, number>() },
     lets: new Map(),
+    shapes: new Map(),
     overrun: design.sheet.overrun,
   };
   for (const instance of resolved.instances.values())
@@ -239,6 +247,15 @@ function makeStates(lowering: Lowering): number {
   });
   lowering.assembly.slot('bench.rates', 'scratch', 'f64', { length });
   return starts.length;
+}
+
+/** Sayings stand in no exported program: they are gone through for what there is to say about them. */
+function checkSayings(lowering: Lowering): void {
+  const sayings = lowering.definitions.all.filter(({ kind }) => kind === 'say');
+  for (const stage of ['tick', 'sample', 'actuate'] as const) {
+    const definitions = sayings.filter((definition) => definition.stage === stage);
+    new StageLowering(`say_${stage}`, stage, [{ zone: BASE_ZONE, definitions }], lowering).lower();
+  }
 }
 
 /** What blocks need of their settings. */

@@ -10,7 +10,7 @@ import { beatSlot, startedSlot, tickSlot } from './clocks.ts';
 import { type Definition, keyOf, reading, type Stage } from './definitions.ts';
 import { convert, lowerExpression, valuesOf } from './expression.ts';
 import { applyHooks } from './hooks.ts';
-import { hostName } from './host_scope.ts';
+import { hostName, letOf } from './host_scope.ts';
 import type { LayeredTasks } from './layers.ts';
 import { hostStart, memorySlot } from './memory.ts';
 import { BASE_ZONE, type Region, type Zone, zoneOf, zoneWords } from './order.ts';
@@ -29,8 +29,6 @@ export class StageLowering {
   private readonly regionOf = new Map<number, number>();
   private readonly crossing = new Set<number>();
   private readonly freshZones = new Map<string, Zone>();
-  /** Shapes of plain quantities that no declaration tells of. */
-  private readonly localShapes = new Map<number, Signal>();
   private readonly scopes = new Map<Definition, Scope>();
   private noise = 0;
   private noted = '';
@@ -254,7 +252,7 @@ export class StageLowering {
     );
     this.remember(definition, values);
     const signal: Signal = { kind, rows: quantity.rows, columns: quantity.columns };
-    this.localShapes.set(definition.id, signal);
+    this.l.shapes.set(definition.id, signal);
     const channel = instance.flat.text.channels.find((item) => item.name === name);
     if (channel?.direction === 'in') this.storeChannelIn(definition, signal, values);
     const apart = this.task !== undefined || this.zone.key !== BASE_ZONE.key;
@@ -472,8 +470,9 @@ export class StageLowering {
     if (name === 'tick') return scalar('int', { value: this.b.load(this.tickSlot(), 'i32') });
     if (name === 't') return scalar('real', { value: this.time() });
     const list = name !== definition.name && instance.flat.text.openOutputs.some((open) => open.name === name);
-    const host = list ? undefined : hostName(instance, name, this.l);
+    const host = list ? undefined : hostName(instance, name, this.l, at);
     if (host !== undefined) return host;
+    if (!list && letOf(instance, name) !== undefined) return undefined;
     const offset = this.l.states.offsets.get(`${instance.path}.${name}`);
     const signal = instance.signals.get(name);
     if (signal !== undefined && !this.affords(definition, signal.rows * signal.columns, at)) return undefined;
@@ -505,7 +504,7 @@ export class StageLowering {
   ): Quantity | undefined {
     const source = found.definition;
     const own = source.instance.signals.get(source.name);
-    const signal = own ?? this.localShapes.get(source.id);
+    const signal = own ?? this.l.shapes.get(source.id);
     if (signal === undefined) return undefined;
     let quantity = this.quantity(signal, this.valuesOf(source, signal));
     if (found.element !== undefined) {

@@ -2,6 +2,7 @@
 
 import type { Finding, Repair } from '../findings.ts';
 import type { Definition, Definitions } from './definitions.ts';
+import { ReadyQueue } from './ready.ts';
 import { taskOf, tasksOf } from './tasks.ts';
 
 /** Blocks that run on the same ticks under the same conditions. */
@@ -78,7 +79,10 @@ export function order(
       else list.push(definition);
     }
   }
-  const queue = new ReadyQueue(members.filter((definition) => !lazy.has(definition.id)));
+  const queue = new ReadyQueue(
+    members.filter((definition) => !lazy.has(definition.id)),
+    zoneOf,
+  );
   for (const definition of members)
     if (waiting.get(definition.id) === 0 && !lazy.has(definition.id)) queue.add(definition);
   const regions: { zone: Zone; definitions: Definition[] }[] = [];
@@ -114,94 +118,6 @@ export function order(
 
 function isLazy(definition: Definition): boolean {
   return definition.kind === 'memory' && definition.reads.length === 0;
-}
-
-/**
- * What could come next: of the same block if possible, else of the same zone, else of the first zone that has any. In a
- * zone, blocks that can run whole come before those that would have to stop half-way.
- */
-class ReadyQueue {
-  private readonly zones = new Map<string, { order: number; blocks: Map<string, Definition[]>; paths: string[] }>();
-  private zoneKeys: string[] = [];
-  private readonly left = new Map<string, number>();
-
-  constructor(all: readonly Definition[]) {
-    for (const { instance } of all) this.left.set(instance.path, (this.left.get(instance.path) ?? 0) + 1);
-  }
-
-  add(definition: Definition): void {
-    const { key } = zoneOf(definition);
-    let zone = this.zones.get(key);
-    if (zone === undefined) {
-      zone = { order: this.zones.size, blocks: new Map(), paths: [] };
-      this.zones.set(key, zone);
-      this.zoneKeys = [...this.zones.keys()].sort((a, b) => compareZones(a, b));
-    }
-    const path = definition.instance.path;
-    const list = zone.blocks.get(path);
-    if (list === undefined) {
-      zone.blocks.set(path, [definition]);
-      insertSorted(zone.paths, path);
-    } else list.push(definition);
-  }
-
-  take(last: Definition | undefined): Definition | undefined {
-    if (last !== undefined) {
-      const same = this.fromBlock(zoneOf(last).key, last.instance.path) ?? this.fromZone(zoneOf(last).key);
-      if (same !== undefined) return same;
-    }
-    for (const key of this.zoneKeys) {
-      const found = this.fromZone(key);
-      if (found !== undefined) return found;
-    }
-    return undefined;
-  }
-
-  private fromZone(key: string): Definition | undefined {
-    const zone = this.zones.get(key);
-    if (zone === undefined) return undefined;
-    const whole = zone.paths.find((path) => zone.blocks.get(path)?.length === this.left.get(path));
-    const path = whole ?? zone.paths[0];
-    return path === undefined ? undefined : this.fromBlock(key, path);
-  }
-
-  /** The block's definition that was written first. */
-  private fromBlock(key: string, path: string): Definition | undefined {
-    const zone = this.zones.get(key);
-    const list = zone?.blocks.get(path);
-    if (zone === undefined || list === undefined) return undefined;
-    let best = 0;
-    for (let i = 1; i < list.length; i++) if ((list[i]?.id ?? 0) < (list[best]?.id ?? 0)) best = i;
-    const [taken] = list.splice(best, 1);
-    this.left.set(path, (this.left.get(path) ?? 1) - 1);
-    if (list.length === 0) {
-      zone.blocks.delete(path);
-      zone.paths.splice(indexSorted(zone.paths, path), 1);
-    }
-    return taken;
-  }
-}
-
-/** The base zone first, then faster before slower. */
-function compareZones(a: string, b: string): number {
-  const [everyA = '1', phaseA = '0'] = a.split(':');
-  const [everyB = '1', phaseB = '0'] = b.split(':');
-  return Number(everyA) - Number(everyB) || Number(phaseA) - Number(phaseB) || (a < b ? -1 : a > b ? 1 : 0);
-}
-
-function indexSorted(list: readonly string[], item: string): number {
-  let low = 0;
-  let high = list.length;
-  while (low < high) {
-    const middle = (low + high) >> 1;
-    if ((list[middle] ?? '') < item) low = middle + 1;
-    else high = middle;
-  }
-  return low;
-}
-
-function insertSorted(list: string[], item: string): void {
-  list.splice(indexSorted(list, item), 0, item);
 }
 
 /** One finding for each circle: the blocks on it in the order signals flow. */

@@ -12,6 +12,8 @@ export interface Rate {
   readonly phase: number;
 }
 
+/** Most ticks from one run of a block to its next: beats are counted in 32 bits. */
+const SLOWEST = 2_147_483_647;
 const EVERY_TICK: Rate = { every: 1, phase: 0 };
 
 export function resolveRates(flat: Flat, sides: ReadonlyMap<string, Side>, findings: Finding[]): Map<string, Rate> {
@@ -34,6 +36,16 @@ export function resolveRates(flat: Flat, sides: ReadonlyMap<string, Side>, findi
       handOn(block.path, readers, rates);
     }
   for (const block of open) if (agreeable.has(block.path)) rates.set(block.path, block.around ?? EVERY_TICK);
+  for (const [path, { every }] of rates)
+    if (every > SLOWEST) {
+      findings.push({
+        id: 'rate_too_slow',
+        level: 'error',
+        at: { path },
+        facts: { every: String(every), limit: String(SLOWEST) },
+      });
+      rates.set(path, EVERY_TICK);
+    }
   for (const block of open) {
     checkFit(block, rates, agreeable, findings);
     checkGroupRate(block, rates, findings);

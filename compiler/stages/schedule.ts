@@ -17,7 +17,7 @@ export interface Task {
 export interface Schedule {
   /** Seconds. */
   readonly tick: number;
-  /** Ticks after which everything repeats. */
+  /** Ticks after which everything repeats; Infinity where they are too many to count. */
   readonly period: number;
   /** The first tick at which all tasks are due together, once a period; 0 where they never are. */
   readonly together: number;
@@ -61,16 +61,24 @@ export function scheduleOf(resolved: Resolved, ordered: Ordered, program: Progra
 
 /** The first tick at which every task is due (Chinese remainders, two at a time); 0 where there is none. */
 export function allTogether(tasks: readonly Pick<Task, 'every' | 'phase'>[]): number {
-  let [tick, step] = [0, 1];
-  for (const { every, phase } of tasks) {
-    let tries = 0;
-    while (tick % every !== phase) {
-      if (++tries > every) return 0;
-      tick += step;
-    }
-    step = leastCommonMultiple(step, every);
+  let [tick, step] = [0n, 1n];
+  for (const task of tasks) {
+    const every = BigInt(task.every);
+    const [divisor, inverse] = divide(step % every, every);
+    const gap = BigInt(task.phase) - tick;
+    if (gap % divisor !== 0n) return 0;
+    const turns = ((gap / divisor) * inverse) % (every / divisor);
+    tick += step * (turns < 0n ? turns + every / divisor : turns);
+    step *= every / divisor;
   }
-  return tick;
+  return Number(tick);
+}
+
+/** Greatest common divisor of two numbers, and how often the first goes into it, counted round the second (Euclid). */
+function divide(a: bigint, b: bigint): [divisor: bigint, times: bigint] {
+  let [x, y, times, next] = [a, b, 1n, 0n];
+  while (y !== 0n) [x, y, times, next] = [y, x % y, next, times - (x / y) * next];
+  return [x, times];
 }
 
 /** Longest period whose ticks are looked at one by one. */
@@ -103,7 +111,8 @@ function levelled(tasks: readonly Task[], period: number): Levelling | undefined
     phases[i] = best;
     place(then, task, best);
   }
-  const [before, after] = [Math.max(...now), Math.max(...then)];
+  const most = (load: Float64Array): number => load.reduce((a, b) => Math.max(a, b), 0);
+  const [before, after] = [most(now), most(then)];
   return after < before ? { now: before, proposed: after, phases } : undefined;
 }
 
@@ -126,8 +135,11 @@ export function workByBlock(program: Program): ReadonlyMap<string, number> {
   return work;
 }
 
+/** Infinity beyond what a number can count. */
 function leastCommonMultiple(a: number, b: number): number {
+  if (a === Number.POSITIVE_INFINITY) return a;
   let [x, y] = [a, b];
   while (y !== 0) [x, y] = [y, x % y];
-  return (a / x) * b;
+  const multiple = (a / x) * b;
+  return Number.isSafeInteger(multiple) ? multiple : Number.POSITIVE_INFINITY;
 }

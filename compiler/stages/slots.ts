@@ -39,8 +39,10 @@ export interface Lowering {
   files(name: string): string | undefined;
   /** Unit of a port in words; empty for none. */
   unit(path: string, name: string): string;
-  /** Host values of lets, by `path.name`. */
-  readonly lets: Map<string, Quantity | undefined>;
+  /** Host values of lets, by `path.name`; while one is on its way, it may yet be part of a circle. */
+  readonly lets: Map<string, Quantity | 'busy' | 'failed'>;
+  /** Types and sizes of values that no declaration tells of, by definition. */
+  readonly shapes: Map<number, Signal>;
   /** What becomes of a task that is released before it has ended. */
   readonly overrun: 'skip' | 'trip';
 }

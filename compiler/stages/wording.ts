@@ -107,7 +107,7 @@ export const stageWording: Readonly<Record<string, (facts: Facts) => Wording>> =
     words(
       `“${f.name}” is defined by itself`,
       'give one of the names on the way a number',
-      'The sheet’s names may use each other, but not in a circle.',
+      'The sheet’s names may use each other, and so may a block’s lets, but not in a circle.',
     ),
   unknown_name: (f) =>
     words(
@@ -186,6 +186,12 @@ export const stageWording: Readonly<Record<string, (facts: Facts) => Wording>> =
       `phase ${f.phase} is not one of the ${f.every} ticks`,
       `choose 0 to ${Number(f.every) - 1}`,
       'A block that runs every n ticks runs on the tick whose number leaves its phase when divided by n.',
+    ),
+  rate_too_slow: (f) =>
+    words(
+      `it would run every ${f.every} ticks, more than ${f.limit}`,
+      'give it or the groups around it a smaller divider',
+      'The dividers of groups inside groups multiply. Ticks are counted in 32 bits.',
     ),
   rates_do_not_fit: (f) =>
     words(

@@ -183,6 +183,14 @@ const cases: readonly Case[] = [
     },
     says: /32 bits/,
   },
+  {
+    id: 'rate_too_slow',
+    at: 'g.it',
+    sheet: {
+      shelf: { slow: { ports: {}, blocks: { it: { is: 'ramp', every: 1_000_000 } }, wires: {}, layout: {} } },
+      blocks: { g: { is: 'slow', every: 1_000_000 } },
+    },
+  },
   { id: 'phase_outside', at: 'it', sheet: { blocks: { it: { is: 'ramp', every: 2, phase: 2 } } }, mends: true },
   {
     id: 'faster_than_group',
