@@ -12,6 +12,7 @@ import { targets } from '../../compiler/c/targets/targets.ts';
 import { compile } from '../../compiler/compile.ts';
 import type { Finding } from '../../compiler/findings.ts';
 import type { Real } from '../../compiler/ir/program.ts';
+import type { Sheet } from '../../compiler/sheet/sheet.ts';
 import { selfcheckReference } from '../../runtime/bench/selfcheck.ts';
 import { hasCommand } from '../agree/programs_c.ts';
 import { sample } from '../samples/sample.ts';
@@ -40,13 +41,26 @@ export function targetNamed(name: string): Target {
 export async function requestFor(
   path: string,
   run: string | undefined,
+  options: {
+    readonly number?: Real;
+    readonly for?: string;
+    readonly eachNumber?: boolean;
+    readonly change?: Partial<Sheet>;
+  } = {},
+): Promise<Request> {
+  const name = path.replace(/^.*\//, '').replace('.sheet.json', '');
+  return requestOf({ ...sample(path), ...options.change }, name, run, options);
+}
+
+export async function requestOf(
+  sheet: Sheet,
+  name: string,
+  run: string | undefined,
   options: { readonly number?: Real; readonly for?: string; readonly eachNumber?: boolean } = {},
 ): Promise<Request> {
-  const sheet = sample(path);
-  const name = path.replace(/^.*\//, '').replace('.sheet.json', '');
   const number = options.number ?? sheet.number;
   const { value } = compile(sheet, { library, name, number });
-  if (value === undefined) throw new Error(`${path} does not compile`);
+  if (value === undefined) throw new Error(`${name} does not compile`);
   const findings: Finding[] = [];
   const wanted = {
     library,

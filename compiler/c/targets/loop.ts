@@ -3,13 +3,32 @@
  * tick. `board.c` of the target gives time and speech; `channels.c` of the user gives the sensors and actuators.
  */
 
-import { inComment } from '../lines.ts';
+import { type CFile, inComment } from '../lines.ts';
 import { hosted, type Machinery } from '../selfcheck.ts';
 import { type Made, nanoseconds, textFile } from './target.ts';
 
-/** `board.h`, `run.h`, `run.c`, `channels.h` and `channels_none.c`. */
-export function loopFiles(made: Made) {
-  return [boardHeader(made), runHeader(made), runSource(made), channelsHeader(made), noChannels(made)];
+/** What one kind of machine does otherwise than a board that does nothing else. */
+export interface Surroundings {
+  /** Whether `main` is told words, which it hands to `board_arguments`. */
+  readonly arguments: boolean;
+  /** What `board_wait` does about ticks that were missed, for its comment. */
+  readonly missed: readonly string[];
+  /** More that its `board.h` declares. */
+  readonly declares: string;
+}
+
+const bare: Surroundings = {
+  arguments: false,
+  missed: [
+    'Waits until a tick is due. *behind is 0 if none was due already; 1 if one was, which is now run late; else the ones',
+    'before the latest are left out. Gives false when the loop is to end.',
+  ],
+  declares: '',
+};
+
+/** `board.h`, `run.h`, `run.c`, `channels.h` and `channels_none.c`; `run` where the loop is another one. */
+export function loopFiles(made: Made, around = bare, run: CFile = runSource(made, around)) {
+  return [boardHeader(made, around), runHeader(made), run, channelsHeader(made), noChannels(made)];
 }
 
 export const loopSources = ['run.c', 'board.c', '$(CHANNELS)'];
@@ -19,18 +38,18 @@ export const channelsVariable = `# Your own channels.c is taken as soon as it st
 CHANNELS = $(firstword $(wildcard channels.c) channels_none.c)`;
 
 /** How a self-check speaks and starts where there is a loop; `keep` where bytes are kept otherwise. */
-export function loopMachinery(keep: Machinery['keep'] = hosted.keep, includes: readonly string[] = []): Machinery {
+export function loopMachinery(
+  keep: Machinery['keep'] = hosted.keep,
+  includes: readonly string[] = [],
+  around = bare,
+): Machinery {
   return {
     includes: ['"board.h"', '"run.h"', ...includes],
     say: (text) => `board_say(${text});`,
     tell: (text) => `board_say(${text});`,
     keep,
     main: (name) => `/* The start-up test; the board's image goes on only if every bit was right. */
-int main(void)
-{
-    static ${name}_t m;
-    static ${name}_in_t in;
-    static ${name}_out_t out;
+${begin(name, around)}
     int failed = 0;
     board_open();
 #if START_UP
@@ -47,7 +66,30 @@ int main(void)
   };
 }
 
-function boardHeader(made: Made) {
+const begin = (
+  name: string,
+  around: Surroundings,
+): string => `int main(${around.arguments ? 'int argc, char **argv' : 'void'})
+{
+    static ${name}_t m;
+    static ${name}_in_t in;
+    static ${name}_out_t out;${around.arguments ? '\n    board_arguments(argc, argv);' : ''}`;
+
+/** `main` where there is no self-check. */
+export function mainAlone(prefix: string, around: Surroundings): string {
+  return `
+${begin(prefix, around)}
+    const int failed = (${prefix}_arithmetic_ok() != 0) ? 0 : 1;
+    board_open();
+    ${prefix}_open(&out);
+    if (failed == 0) {
+        ${prefix}_run(&m, &in, &out);
+    }
+    return board_end(failed);
+}`;
+}
+
+function boardHeader(made: Made, { missed, declares }: Surroundings) {
   return textFile(
     'board.h',
     `/* What a board gives to the loop: time, and a way to say something. */
@@ -71,8 +113,7 @@ void board_open(void);
 void board_start_ticks(void);
 
 /*
- * Waits until a tick is due. *behind is 0 if none was due already; 1 if one was, which is now run late; else the ones
- * before the latest are left out. Gives false when the loop is to end.
+${missed.map((line) => ` * ${line}`).join('\n')}
  */
 bool board_wait(uint32_t *behind);
 
@@ -80,7 +121,7 @@ void board_say(const char *text);
 
 /* What main ends with; on a board it does not come back. */
 int board_end(int status);
-
+${declares}
 #endif`,
   );
 }
@@ -104,7 +145,7 @@ void ${prefix}_run(${prefix}_t *m, ${prefix}_in_t *in, ${prefix}_out_t *out);
   );
 }
 
-function runSource({ prefix, check, outputs }: Made) {
+function runSource({ prefix, check, outputs }: Made, around: Surroundings) {
   const steps =
     outputs === 'at_once'
       ? `        channels_read(in);
@@ -113,20 +154,6 @@ function runSource({ prefix, check, outputs }: Made) {
       : `        channels_read(in);
         channels_write(out); /* of the tick before, as the sheet says */
         ${prefix}_tick(m, in, out);`;
-  const main = `
-int main(void)
-{
-    static ${prefix}_t m;
-    static ${prefix}_in_t in;
-    static ${prefix}_out_t out;
-    const int failed = (${prefix}_arithmetic_ok() != 0) ? 0 : 1;
-    board_open();
-    ${prefix}_open(&out);
-    if (failed == 0) {
-        ${prefix}_run(&m, &in, &out);
-    }
-    return board_end(failed);
-}`;
   return textFile(
     'run.c',
     `/* The loop: read, compute, drive, once a tick. A tick that comes too late is told of and never made up for. */
@@ -135,12 +162,7 @@ int main(void)
 #include "board.h"
 #include "channels.h"
 
-void ${prefix}_open(${prefix}_out_t *out)
-{
-    ${prefix}_rest(out);
-    channels_open();
-    channels_write(out);
-}
+${openText(prefix)}
 
 void ${prefix}_run(${prefix}_t *m, ${prefix}_in_t *in, ${prefix}_out_t *out)
 {
@@ -159,9 +181,17 @@ ${steps}
     ${prefix}_rest(out);
     channels_write(out);
 }
-${check === undefined ? main : ''}`,
+${check === undefined ? mainAlone(prefix, around) : ''}`,
   );
 }
+
+/** `NAME_open`. */
+export const openText = (prefix: string): string => `void ${prefix}_open(${prefix}_out_t *out)
+{
+    ${prefix}_rest(out);
+    channels_open();
+    channels_write(out);
+}`;
 
 function channelsHeader(made: Made) {
   const { prefix, file, fields } = made;

@@ -3,7 +3,8 @@
 import { avr } from './avr.ts';
 import { cortexM } from './cortex_m.ts';
 import { plain } from './plain.ts';
+import { posix } from './posix.ts';
 import { riscv } from './riscv.ts';
 import type { Target } from './target.ts';
 
-export const targets: readonly Target[] = [plain, cortexM, riscv, avr];
+export const targets: readonly Target[] = [plain, cortexM, riscv, avr, posix];
