@@ -26,6 +26,7 @@ const tools: Readonly<Record<string, readonly string[]>> = {
   riscv: ['riscv64-unknown-elf-gcc', 'qemu-system-riscv32'],
   avr: ['avr-gcc', 'simavr'],
   posix: ['gcc'],
+  sketch: ['gcc'],
 };
 
 export const hasToolsFor = (target: string): boolean =>

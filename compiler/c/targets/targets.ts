@@ -5,6 +5,7 @@ import { cortexM } from './cortex_m.ts';
 import { plain } from './plain.ts';
 import { posix } from './posix.ts';
 import { riscv } from './riscv.ts';
+import { sketch } from './sketch.ts';
 import type { Target } from './target.ts';
 
-export const targets: readonly Target[] = [plain, cortexM, riscv, avr, posix];
+export const targets: readonly Target[] = [plain, cortexM, riscv, avr, posix, sketch];
