@@ -62,8 +62,10 @@ export function nearestNames(wanted: string, known: Iterable<string>): string[] 
   const limit = Math.max(2, Math.ceil(wanted.length / 3));
   const ranked: { name: string; distance: number }[] = [];
   for (const name of known) {
+    const holds = wanted.length > 2 && name.includes(wanted);
+    if (!holds && Math.abs(wanted.length - name.length) > limit) continue;
     const distance = editDistance(wanted.toLowerCase(), name.toLowerCase());
-    if (distance <= limit || (wanted.length > 2 && name.includes(wanted))) ranked.push({ name, distance });
+    if (holds || distance <= limit) ranked.push({ name, distance });
   }
   ranked.sort((a, b) => a.distance - b.distance || (a.name < b.name ? -1 : 1));
   return ranked.slice(0, 3).map((entry) => entry.name);

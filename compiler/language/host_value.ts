@@ -94,22 +94,30 @@ export class HostGraph {
 
   /** Values of the asked nodes when settings have these values instead of the sheet's. */
   recompute(nodes: readonly HostNode[], changed: ReadonlyMap<string, number>): number[] {
-    const memo = new Map<number, number | readonly number[]>();
+    const made = new Map<number, number | readonly number[]>();
     const value = (id: number): number | readonly number[] => {
-      const entry = this.entry(id);
-      if (!entry.node.adjustable) return entry.bundle ?? entry.node.value;
-      const done = memo.get(id);
-      if (done !== undefined) return done;
-      const result =
-        entry.setting !== undefined
-          ? (changed.get(entry.setting) ?? entry.node.value)
-          : entry.compute === undefined
-            ? entry.node.value
-            : entry.compute(entry.args.map(value));
-      memo.set(id, result);
-      return result;
+      const { bundle, node } = this.entry(id);
+      return made.get(id) ?? bundle ?? node.value;
     };
+    for (const id of this.behind(nodes)) {
+      const { node, setting, compute, args } = this.entry(id);
+      if (setting !== undefined) made.set(id, changed.get(setting) ?? node.value);
+      else if (compute !== undefined && node.adjustable) made.set(id, compute(args.map(value)));
+    }
     return nodes.map((node) => value(node.id) as number);
+  }
+
+  /** The nodes and all that they are computed from that can be adjusted, each after what it is computed from. */
+  private behind(nodes: readonly HostNode[]): readonly number[] {
+    const found = new Set<number>();
+    const waiting = nodes.map((node) => node.id);
+    for (let id = waiting.pop(); id !== undefined; id = waiting.pop()) {
+      const { node, args } = this.entry(id);
+      if (!node.adjustable || found.has(id)) continue;
+      found.add(id);
+      for (const arg of args) waiting.push(arg);
+    }
+    return [...found].sort((a, b) => a - b);
   }
 
   /** How a node is computed, as a reader would write it: `1 - keep`; cut short when it grows long. */
@@ -129,16 +137,11 @@ export class HostGraph {
 
   /** The settings a node depends on. */
   settingsOf(node: HostNode): ReadonlySet<string> {
-    const seen = new Set<number>();
     const keys = new Set<string>();
-    const visit = (id: number): void => {
-      if (seen.has(id)) return;
-      seen.add(id);
-      const entry = this.entry(id);
-      if (entry.setting !== undefined) keys.add(entry.setting);
-      for (const arg of entry.args) visit(arg);
-    };
-    visit(node.id);
+    for (const id of this.behind([node])) {
+      const { setting } = this.entry(id);
+      if (setting !== undefined) keys.add(setting);
+    }
     return keys;
   }
 }

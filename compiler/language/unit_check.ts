@@ -2,6 +2,7 @@
 
 import type { BlockText, Expression, Spot, UnitExpression } from './syntax.ts';
 import { type Dimension, unitOf } from './units.ts';
+import { namesIn, standsOn } from './walk.ts';
 
 /** A unit still to be solved: a known dimension times letters with rational powers. */
 export interface UnitForm {
@@ -333,12 +334,17 @@ function solveBlock(block: BlockText, inputs: readonly { readonly name: string; 
     const value = values.get(name);
     if (value === undefined && block.openOutputs.some((open) => open.type.each)) return letterForm(`~${name}`);
     if (value === undefined || busy.has(name)) return undefined;
-    busy.add(name);
-    const inferred = inference.infer(value);
-    busy.delete(name);
-    locals.set(name, inferred);
-    return inferred;
+    for (const other of standsOn(name, reads)) {
+      const behind = values.get(other);
+      if (behind === undefined || locals.has(other) || busy.has(other)) continue;
+      busy.add(other);
+      locals.set(other, inference.infer(behind));
+      busy.delete(other);
+    }
+    return locals.get(name);
   };
+  const isOpen = (name: string): boolean => values.has(name) && !declared.has(name) && !locals.has(name);
+  const reads = (name: string): string[] => namesIn(values.get(name)).filter(isOpen);
   const inference = new UnitInference({ unit, list: (name) => lists.get(name) }, solver);
   for (const equation of block.equations) {
     if (equation.kind === 'law') continue;

@@ -35,7 +35,8 @@ function children(e: Expression): readonly Expression[] {
 }
 
 /** Every name read, in order of first appearance; names an expression binds itself may be among them. */
-export function namesIn(e: Expression): string[] {
+export function namesIn(e: Expression | undefined): string[] {
+  if (e === undefined) return [];
   const names = new Set<string>();
   walk(e, (inner) => {
     if (inner.kind === 'name') names.add(inner.name);
@@ -43,6 +44,24 @@ export function namesIn(e: Expression): string[] {
     else if (inner.kind === 'each' && 'in' in inner.over) names.add(inner.over.in);
   });
   return [...names];
+}
+
+/**
+ * A name and what it stands on, each after what it stands on itself; a circle is cut where it closes. To evaluate them in
+ * this order never leads deeper than one expression, however long the chain of names. `reads` gives what a name reads.
+ */
+export function standsOn(name: string, reads: (name: string) => readonly string[]): string[] {
+  const order: string[] = [];
+  const seen = new Set<string>();
+  const waiting: { readonly name: string; readonly opened: boolean }[] = [{ name, opened: false }];
+  for (let next = waiting.pop(); next !== undefined; next = waiting.pop()) {
+    if (next.opened) order.push(next.name);
+    if (next.opened || seen.has(next.name)) continue;
+    seen.add(next.name);
+    waiting.push({ name: next.name, opened: true });
+    for (const other of reads(next.name)) if (!seen.has(other)) waiting.push({ name: other, opened: false });
+  }
+  return order;
 }
 
 /** Whether an expression calls a function of this name. */

@@ -3,11 +3,9 @@
 /** Operations one block may come to. */
 export const BLOCK_OPERATIONS = 100_000;
 /** Operations all blocks may come to together. */
-export const SHEET_OPERATIONS = 500_000;
+export const SHEET_OPERATIONS = 400_000;
 /** Numbers that memories and delay lines may keep together: 16 MB at `f64`. */
 export const KEPT_NUMBERS = 2_000_000;
-/** Expressions inside expressions, and names behind names, that are followed at once: a bound on the call stack. */
-const DEEPEST = 1_500;
 
 /** Why something is refused: a finding's id and facts. */
 export interface Refusal {
@@ -21,8 +19,6 @@ export class Allowance {
   operations = 0;
   /** Numbers kept so far. */
   kept = 0;
-  /** Expressions that are being followed now. */
-  depth = 0;
   private readonly blocks = new Map<string, BlockAllowance>();
   private readonly told = new Set<string>();
 
@@ -77,21 +73,6 @@ export class BlockAllowance {
     return true;
   }
 
-  /** Goes so many expressions deeper; false when that is too deep. */
-  enter(levels: number): boolean {
-    this.sheet.depth += levels;
-    return this.sheet.depth <= DEEPEST;
-  }
-
-  /** How deep in expressions we are; put back what it was when leaving. */
-  get depth(): number {
-    return this.sheet.depth;
-  }
-
-  set depth(depth: number) {
-    this.sheet.depth = depth;
-  }
-
   /** What there is to say of operations that were refused: once a block, once a sheet. */
   tooMany(): Refusal | undefined {
     if (this.operations > BLOCK_OPERATIONS)
@@ -107,10 +88,5 @@ export class BlockAllowance {
   /** What there is to say of numbers that were refused. */
   tooMuchKept(): Refusal | undefined {
     return this.sheet.once('kept', { id: 'too_much_kept', facts: { limit: String(KEPT_NUMBERS) } });
-  }
-
-  /** What there is to say of an expression that was refused. */
-  tooDeep(): Refusal | undefined {
-    return this.sheet.once('depth', { id: 'leans_too_deep', facts: {} });
   }
 }

@@ -3,6 +3,7 @@
 import type { Finding } from '../findings.ts';
 import type { Expression, Spot } from '../language/syntax.ts';
 import { namesIn } from '../language/walk.ts';
+import { channelNamed } from './declared.ts';
 import type { Source } from './expand.ts';
 import type { Instance } from './resolve.ts';
 
@@ -231,7 +232,7 @@ function link(definition: Definition, byKey: ReadonlyMap<string, Definition>, fi
 /** Whether an equation of one stage may read a definition: only channels lead across the shore. */
 function reads(stage: Stage, other: Definition, reader: Instance): boolean {
   if (stage === other.stage) return true;
-  const channel = other.instance.flat.text.channels.find((item) => item.name === other.name);
+  const channel = channelNamed(other.instance.flat.text, other.name);
   if (stage === 'tick') return channel?.direction === 'in' && other.instance === reader;
   if (other.stage === 'tick') return stage === 'actuate' && channel?.direction === 'out' && other.instance === reader;
   return true;

@@ -1,9 +1,9 @@
 /** First stage: groups are drawn out until only blocks with equations are left, each with the sources of its inputs. */
 
 import type { Finding, Repair } from '../findings.ts';
-import { nearestNames } from '../findings.ts';
 import type { BlockText } from '../language/syntax.ts';
 import { type BlockOnSheet, entry, type Group, type Named, type SettingValue, type Sheet } from '../sheet/sheet.ts';
+import { nearestFew } from './nearest.ts';
 import type { Shelf } from './shelf.ts';
 
 /** An output, or one element of it (from 1). */
@@ -77,8 +77,8 @@ interface Drawn extends FlatBlock {
 const PART_LIMIT = 20_000;
 /** Equations and declarations that all its blocks may come to. */
 const STATEMENT_LIMIT = 200_000;
-/** Misspelt names for which the nearest are looked up. */
-const SUGGESTION_LIMIT = 100;
+/** Groups inside groups. */
+const DEEPEST_GROUP = 64;
 
 export function expand(sheet: Sheet, shelf: Shelf, findings: Finding[]): Flat {
   return new Expansion(sheet, shelf, findings).run();
@@ -104,7 +104,6 @@ class Expansion {
   private readonly brokenTexts = new Set<string>();
   private readonly named = new Map<BlockText, ReadonlySet<string>>();
   private statements = 0;
-  private suggestions = 0;
   private readonly sheet: Sheet;
   private readonly shelf: Shelf;
   private readonly findings: Finding[];
@@ -179,9 +178,8 @@ class Expansion {
     return true;
   }
 
-  /** The names nearest to one that was not found, for as many as anyone would read. */
   private nearest(wanted: string, known: () => readonly string[]): string[] {
-    return this.suggestions++ < SUGGESTION_LIMIT ? nearestNames(wanted, known()) : [];
+    return nearestFew(wanted, known, this.findings);
   }
 
   private reportBrokenText(name: string): void {
@@ -200,6 +198,10 @@ class Expansion {
     const path = scope.prefix + name;
     if (scope.ancestors.includes(block.is)) {
       this.report('group_in_itself', 'error', path, { name: block.is });
+      return;
+    }
+    if (scope.ancestors.length >= DEEPEST_GROUP) {
+      this.report('groups_too_deep', 'error', path, { limit: String(DEEPEST_GROUP) });
       return;
     }
     const set = new Map<string, SettingValue>();

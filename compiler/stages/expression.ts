@@ -11,19 +11,13 @@ import { Abandoned, itemAt, kindWords, LIGHT_OPERATIONS, materialise, type RunKi
 const ELEMENTARY = new Set(['sin', 'cos', 'tan', 'asin', 'acos', 'atan', 'atan2', 'exp', 'log', 'pow', 'hypot']);
 const REDUCTIONS = new Set(['sum', 'product', 'all', 'any', 'count']);
 
-/** What following a name to another expression weighs on the call stack, in expressions. */
-const NAME_LEVELS = 10;
-
 /** Lowers one expression; undefined after findings were reported. */
 export function lowerExpression(expression: Expression, scope: Scope): Quantity | undefined {
-  const { depth } = scope.allowance;
   try {
-    return new Lowering(scope).start(expression);
+    return new Lowering(scope).lower(expression);
   } catch (error) {
     if (error instanceof Abandoned) return undefined;
     throw error;
-  } finally {
-    scope.allowance.depth = depth;
   }
 }
 
@@ -67,24 +61,8 @@ class Lowering extends Scalars {
   private readonly known = new Map<string, Quantity>();
   private readonly lists = new Map<string, readonly ListElement[] | undefined>();
 
-  start(e: Expression): Quantity {
-    this.goDeeper(NAME_LEVELS, e.at);
-    return this.lower(e);
-  }
-
-  private goDeeper(levels: number, at: Spot): void {
-    if (!this.scope.allowance.enter(levels)) this.refuse(this.scope.allowance.tooDeep(), at);
-  }
-
-  private lower(e: Expression): Quantity {
+  lower(e: Expression): Quantity {
     this.count(1, e.at);
-    this.goDeeper(1, e.at);
-    const quantity = this.evaluate(e);
-    this.scope.allowance.depth--;
-    return quantity;
-  }
-
-  private evaluate(e: Expression): Quantity {
     switch (e.kind) {
       case 'number':
         return scalar(e.unit === undefined ? 'literal' : 'real', this.constant(e.value));
@@ -128,8 +106,11 @@ class Lowering extends Scalars {
     if (name === 'pi') return scalar('real', this.constant(Math.PI));
     if (name === 'true' || name === 'false') return scalar('bool', this.constant(name === 'true' ? 1 : 0));
     if (name === 'unlimited') return scalar('real', this.constant(Number.POSITIVE_INFINITY));
-    const found = this.known.get(name) ?? this.scope.name(name, at);
+    const known = this.known.get(name);
+    if (known !== undefined) return known;
+    const found = this.scope.name(name, at);
     if (found === undefined) throw new Abandoned();
+    this.count(found.items.length, at);
     this.known.set(name, found);
     return found;
   }

@@ -1,6 +1,8 @@
 /** What can be known of a block before the program runs: settings, lets, build settings, sizes and `dt`. */
 
-import type { Equation, Spot } from '../language/syntax.ts';
+import type { Spot } from '../language/syntax.ts';
+import { namesIn, standsOn } from '../language/walk.ts';
+import { letNamed } from './declared.ts';
 import { lowerExpression } from './expression.ts';
 import { type Quantity, type Scope, scalar } from './quantity.ts';
 import type { Instance } from './resolve.ts';
@@ -16,7 +18,7 @@ export function hostScope(instance: Instance, lowering: Lowering): Scope {
     period: instance.period,
     name: (name, at) => {
       const quantity = hostName(instance, name, lowering, at);
-      if (quantity === undefined && letOf(instance, name) === undefined)
+      if (quantity === undefined && letNamed(instance.flat.text, name) === undefined)
         lowering.findings.push(textFinding(instance, 'not_on_host', { name }, at, name));
       return quantity;
     },
@@ -25,11 +27,6 @@ export function hostScope(instance: Instance, lowering: Lowering): Scope {
       lowering.findings.push(textFinding(instance, id, facts, at, ''));
     },
   };
-}
-
-/** The equation of a let by its name. */
-export function letOf(instance: Instance, name: string): Equation | undefined {
-  return instance.flat.text.equations.find((e) => e.kind === 'let' && e.name === name);
 }
 
 /** What a name is on the host; undefined where it is nothing there, or a let about which findings were reported. */
@@ -61,18 +58,26 @@ export function hostName(instance: Instance, name: string, lowering: Lowering, a
 }
 
 function letValue(instance: Instance, name: string, lowering: Lowering, at: Spot): Quantity | undefined {
-  const equation = letOf(instance, name);
-  if (equation === undefined) return undefined;
-  const key = `${instance.path}.${name}`;
-  const known = lowering.lets.get(key);
-  if (known === 'busy') lowering.findings.push(textFinding(instance, 'circular_name', { name }, at, ''));
-  if (known !== undefined) return typeof known === 'string' ? undefined : known;
+  if (letNamed(instance.flat.text, name) === undefined) return undefined;
+  const keyOf = (other: string): string => `${instance.path}.${other}`;
+  const isOpen = (other: string): boolean =>
+    letNamed(instance.flat.text, other) !== undefined && !lowering.lets.has(keyOf(other));
+  if (lowering.lets.get(keyOf(name)) === 'busy')
+    lowering.findings.push(textFinding(instance, 'circular_name', { name }, at, ''));
+  else if (isOpen(name))
+    for (const other of standsOn(name, (one) => namesIn(letNamed(instance.flat.text, one)?.value).filter(isOpen)))
+      evaluateLet(instance, other, keyOf(other), lowering);
+  const known = lowering.lets.get(keyOf(name));
+  return typeof known === 'string' ? undefined : known;
+}
+
+function evaluateLet(instance: Instance, name: string, key: string, lowering: Lowering): void {
+  const equation = letNamed(instance.flat.text, name);
+  if (equation === undefined || lowering.lets.has(key)) return;
   lowering.lets.set(key, 'busy');
   const quantity = lowerExpression(equation.value, hostScope(instance, lowering));
   lowering.lets.set(key, quantity ?? 'failed');
-  if (quantity !== undefined)
-    for (const [i, item] of quantity.items.entries())
-      if (item.host !== undefined)
-        lowering.assembly.nameNode(item.host, quantity.items.length === 1 ? key : `${key}_${i + 1}`);
-  return quantity;
+  for (const [i, item] of (quantity?.items ?? []).entries())
+    if (item.host !== undefined)
+      lowering.assembly.nameNode(item.host, quantity?.items.length === 1 ? key : `${key}_${i + 1}`);
 }

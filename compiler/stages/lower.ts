@@ -6,6 +6,7 @@ import { HostGraph } from '../language/host_value.ts';
 import type { Sheet } from '../sheet/sheet.ts';
 import { Assembly, type SettingSlot } from './assembly.ts';
 import { beatSlot } from './clocks.ts';
+import { channelNamed } from './declared.ts';
 import type { Definition, Definitions } from './definitions.ts';
 import { lowerExpression } from './expression.ts';
 import { hostScope } from './host_scope.ts';
@@ -136,8 +137,7 @@ function portSlot(port: string, lowering: Lowering): number | undefined {
   const instance = lowering.resolved.instances.get(port.slice(0, dot));
   const name = port.slice(dot + 1);
   if (instance === undefined) return undefined;
-  if (instance.flat.text.channels.some((channel) => channel.name === name))
-    return assembly.find(channelSlotName(instance, name));
+  if (channelNamed(instance.flat.text, name) !== undefined) return assembly.find(channelSlotName(instance, name));
   const setting = instance.settings.get(name);
   if (setting === undefined) return undefined;
   const [number] = setting.numbers;
@@ -159,7 +159,7 @@ function start(design: Design, watch: Watch, findings: Finding[]): Lowering {
     findings,
     number,
     keeps: (definition: Definition) => {
-      const channel = definition.instance.flat.text.channels.some((item) => item.name === definition.name);
+      const channel = channelNamed(definition.instance.flat.text, definition.name) !== undefined;
       if (across.has(definition.id) && !channel) return true;
       return keep === 'all' || keep.has(`${definition.instance.path}.${definition.name}`);
     },

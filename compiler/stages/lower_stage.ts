@@ -1,18 +1,19 @@
 /** Fifth stage, for one function: the ordered definitions of a stage become instructions over slots. */
 
-import { nearestNames } from '../findings.ts';
 import { Builder } from '../ir/build.ts';
 import type { Func, Real, Value } from '../ir/program.ts';
 import type { HostNode } from '../language/host_value.ts';
 import type { Spot } from '../language/syntax.ts';
 import { hashText, type ScalarKind, typeOf } from './assembly.ts';
 import { beatSlot, startedSlot, tickSlot } from './clocks.ts';
+import { channelNamed, letNamed, memoryNamed } from './declared.ts';
 import { type Definition, keyOf, reading, type Stage } from './definitions.ts';
 import { convert, lowerExpression, valuesOf } from './expression.ts';
 import { applyHooks } from './hooks.ts';
-import { hostName, letOf } from './host_scope.ts';
+import { hostName } from './host_scope.ts';
 import type { LayeredTasks } from './layers.ts';
 import { hostStart, memorySlot } from './memory.ts';
+import { nearestFew } from './nearest.ts';
 import { BASE_ZONE, type Region, type Zone, zoneOf, zoneWords } from './order.ts';
 import { type ListElement, type Quantity, type RunTime, type Scope, scalar } from './quantity.ts';
 import { emitReadings } from './readings.ts';
@@ -253,7 +254,7 @@ export class StageLowering {
     this.remember(definition, values);
     const signal: Signal = { kind, rows: quantity.rows, columns: quantity.columns };
     this.l.shapes.set(definition.id, signal);
-    const channel = instance.flat.text.channels.find((item) => item.name === name);
+    const channel = channelNamed(instance.flat.text, name);
     if (channel?.direction === 'in') this.storeChannelIn(definition, signal, values);
     const apart = this.task !== undefined || this.zone.key !== BASE_ZONE.key;
     if (this.isKept(definition) || (channel?.direction === 'out' && apart)) {
@@ -288,7 +289,7 @@ export class StageLowering {
 
   /** A channel of a slower or switched rate is written on every tick, from what it last was. */
   private copyOutput(definition: Definition): void {
-    const channel = definition.instance.flat.text.channels.find((item) => item.name === definition.name);
+    const channel = channelNamed(definition.instance.flat.text, definition.name);
     if (channel?.direction !== 'out' || definition.kind !== 'value' || zoneOf(definition).key === BASE_ZONE.key) return;
     const held = this.l.assembly.find(`${definition.instance.path}.${definition.name}`);
     if (held === undefined) return;
@@ -351,7 +352,7 @@ export class StageLowering {
   }
 
   private isLine(definition: Definition): boolean {
-    return definition.instance.flat.text.memories.some((m) => m.name === definition.name && m.kind === 'line');
+    return memoryNamed(definition.instance.flat.text, definition.name)?.kind === 'line';
   }
 
   /** A next value waits until all that read the memory are done. */
@@ -427,7 +428,7 @@ export class StageLowering {
       return this.task.among.read(this.b, definition, signal, this.task.task);
     if (definition.kind === 'memory') return this.loadAll(this.memorySlot(definition));
     if (definition.kind === 'mode') return [this.b.load(modeSlot(definition, this.l), 'i32')];
-    const channel = definition.instance.flat.text.channels.find((item) => item.name === definition.name);
+    const channel = channelNamed(definition.instance.flat.text, definition.name);
     if (channel?.direction === 'in' && this.task !== undefined) return [this.task.among.readInput(this.b, definition)];
     if (channel?.direction === 'in' && this.stage === 'tick')
       return [this.b.load(inputSlot(definition.instance, definition.name, this.l), typeOf(signal.kind, this.real))];
@@ -472,10 +473,9 @@ export class StageLowering {
     const list = name !== definition.name && instance.flat.text.openOutputs.some((open) => open.name === name);
     const host = list ? undefined : hostName(instance, name, this.l, at);
     if (host !== undefined) return host;
-    if (!list && letOf(instance, name) !== undefined) return undefined;
+    if (!list && letNamed(instance.flat.text, name) !== undefined) return undefined;
     const offset = this.l.states.offsets.get(`${instance.path}.${name}`);
     const signal = instance.signals.get(name);
-    if (signal !== undefined && !this.affords(definition, signal.rows * signal.columns, at)) return undefined;
     if (offset !== undefined && signal !== undefined)
       return this.quantity(
         signal,
@@ -486,12 +486,12 @@ export class StageLowering {
     const found = reading(instance, name, this.l.definitions.byKey);
     if (found !== undefined) return this.read(definition, name, found, signal, at);
     if (signal !== undefined) return this.missing(signal);
-    const known = [
+    const known = (): string[] => [
       ...instance.signals.keys(),
       ...instance.flat.text.equations.map((e) => e.name),
       ...instance.builds.keys(),
     ];
-    this.report(definition, 'unknown_name', { name, nearest: nearestNames(name, known).join(', ') }, at);
+    this.report(definition, 'unknown_name', { name, nearest: nearestFew(name, known, this.l.findings).join(', ') }, at);
     return undefined;
   }
 
@@ -581,9 +581,9 @@ export class StageLowering {
       readings: (file, columns, at) =>
         emitReadings(b, real, b.load(this.tickSlot(), 'i32'), instance, file, columns, this.l, at),
       delayed: (line, ago) => {
-        const memory = instance.flat.text.memories.find((item) => item.name === line && item.kind === 'line');
+        const memory = memoryNamed(instance.flat.text, line);
         const own = this.l.definitions.byKey.get(keyOf(instance.path, 'memory', line));
-        if (memory === undefined || own === undefined) return undefined;
+        if (memory?.kind !== 'line' || own === undefined) return undefined;
         const slot = this.memorySlot(own);
         return b.lineLoad(slot, this.l.assembly.slotAt(slot).type, ago);
       },

@@ -4,6 +4,7 @@ import type { Real } from '../ir/program.ts';
 import type { Expression } from '../language/syntax.ts';
 import { callsFunction, namesIn } from '../language/walk.ts';
 import { typeOf } from './assembly.ts';
+import { memoryNamed } from './declared.ts';
 import type { Definition } from './definitions.ts';
 import { convert, lowerExpression } from './expression.ts';
 import { hostScope } from './host_scope.ts';
@@ -19,7 +20,7 @@ export function memorySlot(definition: Definition, real: Real, lowering: Lowerin
   const known = lowering.assembly.find(full);
   if (known !== undefined) return known;
   const signal = instance.signals.get(name) ?? { kind: 'real', rows: 1, columns: 1 };
-  const memory = instance.flat.text.memories.find((item) => item.name === name);
+  const memory = memoryNamed(instance.flat.text, name);
   const start = hostStart(definition, lowering);
   const type = typeOf(signal.kind, real);
   if (memory?.kind !== 'line') {

@@ -3,6 +3,7 @@
 import type { Finding, Repair } from '../findings.ts';
 import { HostGraph } from '../language/host_value.ts';
 import type { BuildDeclaration, Expression, SettingDeclaration, TypeExpression } from '../language/syntax.ts';
+import { namesIn, standsOn } from '../language/walk.ts';
 import type { SettingValue, Sheet } from '../sheet/sheet.ts';
 import { Allowance, type BlockAllowance } from './allowance.ts';
 import { type Flat, type FlatBlock, outputNames, type Source } from './expand.ts';
@@ -320,15 +321,22 @@ function settingNumbers(
   const result = new Map<string, SettingNumbers>();
   const graph = new HostGraph();
   const byName = new Map(flat.text.settings.map((setting) => [setting.name, setting]));
-  const busy = new Set<string>();
+  const begun = new Set<string>();
   const of = (setting: SettingDeclaration): SettingNumbers | undefined => {
-    const known = result.get(setting.name);
-    if (known !== undefined || busy.has(setting.name)) return known;
-    busy.add(setting.name);
-    const numbers = numbersOf(setting);
-    busy.delete(setting.name);
-    if (numbers !== undefined) result.set(setting.name, numbers);
-    return numbers;
+    if (!begun.has(setting.name))
+      for (const name of standsOn(setting.name, openSettings)) {
+        const other = byName.get(name);
+        if (other === undefined || begun.has(name)) continue;
+        begun.add(name);
+        const numbers = numbersOf(other);
+        if (numbers !== undefined) result.set(name, numbers);
+      }
+    return result.get(setting.name);
+  };
+  const openSettings = (name: string): string[] => {
+    const { value, bounds } = byName.get(name) ?? {};
+    const read = item.given.has(name) ? Object.values(bounds ?? {}) : [value];
+    return read.flatMap(namesIn).filter((one) => byName.has(one) && !begun.has(one));
   };
   const scope = (setting: SettingDeclaration): Scope => ({
     graph,

@@ -4,7 +4,6 @@ import { host } from '../ir/host.ts';
 import type { Value } from '../ir/program.ts';
 import type { HostNode } from '../language/host_value.ts';
 import type { BinaryOperator, Spot } from '../language/syntax.ts';
-import type { Refusal } from './allowance.ts';
 import { solveLinear } from './host_matrix.ts';
 import { type Item, type Kind, type Quantity, type Scope, scalar, shapeText } from './quantity.ts';
 
@@ -43,10 +42,9 @@ export class Scalars {
 
   /** Stops where more would be made than a block or a sheet may. */
   protected count(operations: number, at: Spot): void {
-    if (!this.scope.allowance.take(operations)) this.refuse(this.scope.allowance.tooMany(), at);
-  }
-
-  protected refuse(refusal: Refusal | undefined, at: Spot): never {
+    const { allowance } = this.scope;
+    if (allowance.take(operations)) return;
+    const refusal = allowance.tooMany();
     if (refusal !== undefined) this.scope.report(refusal.id, refusal.facts, at);
     throw new Abandoned();
   }

@@ -4,6 +4,7 @@ import { HostGraph } from '../language/host_value.ts';
 import { parseExpression } from '../language/parser.ts';
 import type { Expression } from '../language/syntax.ts';
 import { type Inferred, UnitInference, UnitSolver } from '../language/unit_check.ts';
+import { namesIn, standsOn } from '../language/walk.ts';
 import { entry, type SettingValue, type Sheet } from '../sheet/sheet.ts';
 import { Allowance } from './allowance.ts';
 import { lowerExpression } from './expression.ts';
@@ -33,6 +34,7 @@ export class SheetValues {
   private readonly allowance = new Allowance();
   private readonly names = new Map<string, SheetValue | Trouble>();
   private readonly texts = new Map<string, SheetValue | Trouble>();
+  private readonly parsed = new Map<string, ReturnType<typeof parseExpression>>();
   private readonly busy = new Set<string>();
   private readonly sheet: Sheet;
   private readonly tick: number;
@@ -70,7 +72,7 @@ export class SheetValues {
   private text(value: string): SheetValue | Trouble {
     const known = this.texts.get(value);
     if (known !== undefined) return known;
-    const parsed = parseExpression(value);
+    const parsed = this.parse(value);
     const [finding] = parsed.findings;
     const read =
       parsed.value === undefined
@@ -81,6 +83,14 @@ export class SheetValues {
         : this.evaluate(parsed.value, value);
     if (this.busy.size === 0) this.texts.set(value, read);
     return read;
+  }
+
+  private parse(text: string): ReturnType<typeof parseExpression> {
+    const known = this.parsed.get(text);
+    if (known !== undefined) return known;
+    const parsed = parseExpression(text);
+    this.parsed.set(text, parsed);
+    return parsed;
   }
 
   private array(value: readonly SettingValue[]): SheetValue | Trouble {
@@ -147,14 +157,25 @@ export class SheetValues {
   private named(name: string): SheetValue | Trouble {
     const known = this.names.get(name);
     if (known !== undefined) return known;
-    const text = entry(this.sheet.names, name);
-    if (text === undefined) return { id: 'unknown_name', facts: { name } };
+    if (entry(this.sheet.names, name) === undefined) return { id: 'unknown_name', facts: { name } };
     if (this.busy.has(name)) return { id: 'circular_name', facts: { name } };
-    this.busy.add(name);
-    const value = this.read(text);
-    this.busy.delete(name);
-    this.names.set(name, value);
-    return value;
+    for (const other of standsOn(name, (one) => this.openNames(entry(this.sheet.names, one)))) {
+      const text = entry(this.sheet.names, other);
+      if (text === undefined || this.names.has(other) || this.busy.has(other)) continue;
+      this.busy.add(other);
+      this.names.set(other, this.read(text));
+      this.busy.delete(other);
+    }
+    return this.names.get(name) ?? { id: 'circular_name', facts: { name } };
+  }
+
+  /** Names of the sheet that a value reads and that are still to be evaluated. */
+  private openNames(value: SettingValue | undefined): string[] {
+    if (Array.isArray(value)) return value.flatMap((item) => this.openNames(item));
+    if (typeof value !== 'string') return [];
+    return namesIn(this.parse(value).value).filter(
+      (name) => !this.names.has(name) && entry(this.sheet.names, name) !== undefined,
+    );
   }
 }
 

@@ -6,6 +6,7 @@ import { printExpression } from '../language/print.ts';
 import type { ChannelDeclaration, Spot } from '../language/syntax.ts';
 import { namesIn } from '../language/walk.ts';
 import { type Assembly, typeOf } from './assembly.ts';
+import { channelNamed } from './declared.ts';
 import type { Definition, Definitions, Stage } from './definitions.ts';
 import { lowerExpression } from './expression.ts';
 import { hostScope } from './host_scope.ts';
@@ -67,7 +68,7 @@ export function valueSlot(definition: Definition, signal: Signal, lowering: Lowe
 
 /** The channel whose equation a definition is. */
 export function channelOf({ instance, name, kind }: Definition): ChannelDeclaration | undefined {
-  return kind === 'value' ? instance.flat.text.channels.find((channel) => channel.name === name) : undefined;
+  return kind === 'value' ? channelNamed(instance.flat.text, name) : undefined;
 }
 
 /** What an actuator's field holds before its first tick. */
@@ -94,7 +95,7 @@ export function outputSlot(definition: Definition, lowering: Lowering): number {
 /** The C field of a channel: its block's name, with the channel's where the block has several of that direction. */
 export function channelSlotName(instance: Instance, name: string): string {
   const { channels } = instance.flat.text;
-  const own = channels.find((channel) => channel.name === name);
+  const own = channelNamed(instance.flat.text, name);
   const several = channels.filter((channel) => channel.direction === own?.direction).length > 1;
   return `${instance.path.replaceAll('.', '_')}${several ? `_${name}` : ''}`;
 }
@@ -106,8 +107,8 @@ export function timeSlot(assembly: Assembly): number {
 
 /** What a field stands for: the equation that reads or writes it, and the unit of what that leads to. */
 export function channelNote(instance: Instance, name: string, lowering: Lowering): string {
-  const { equations, channels } = instance.flat.text;
-  const isIn = channels.some((channel) => channel.name === name && channel.direction === 'in');
+  const { equations } = instance.flat.text;
+  const isIn = channelNamed(instance.flat.text, name)?.direction === 'in';
   const equation = equations.find(
     (e) => e.kind === 'plain' && (isIn ? namesIn(e.value).includes(name) : e.name === name),
   );
@@ -120,7 +121,7 @@ export function channelNote(instance: Instance, name: string, lowering: Lowering
 
 export function inputSlot(instance: Instance, name: string, lowering: Lowering): number {
   const field = channelSlotName(instance, name);
-  const channel = instance.flat.text.channels.find((item) => item.name === name);
+  const channel = channelNamed(instance.flat.text, name);
   return (
     lowering.assembly.find(field) ??
     lowering.assembly.slot(field, 'input', typeOf(channel?.type ?? 'real', lowering.number), {

@@ -31,6 +31,12 @@ export const stageWording: Readonly<Record<string, (facts: Facts) => Wording>> =
       'take it out of itself',
       'A group is drawn out into its blocks; one that contains itself would never end.',
     ),
+  groups_too_deep: (f) =>
+    words(
+      `groups stand inside groups more than ${f.limit} deep`,
+      'draw some of them side by side',
+      'Every depth makes names and conditions longer. Sheets are bounded, so that one from elsewhere cannot stall the program.',
+    ),
   too_many_blocks: (f) =>
     words(
       `drawn out, the sheet has more than ${f.limit} ${f.what}`,
@@ -144,12 +150,6 @@ export const stageWording: Readonly<Record<string, (facts: Facts) => Wording>> =
       `memories and delay lines keep more than ${f.limit} numbers`,
       'make them shorter, or let their blocks run on fewer ticks',
       'A delay line keeps a number for each of its ticks, and a board has to hold them all. The bound keeps a sheet from elsewhere from filling the memory.',
-    ),
-  leans_too_deep: () =>
-    words(
-      'this stands on names that stand on names, and so on too deep',
-      'write some of them as numbers, or in fewer steps',
-      'A name is followed to what it stands for, and that to what it stands for in turn. More than about a hundred steps are not followed.',
     ),
   ragged_matrix: () =>
     words(

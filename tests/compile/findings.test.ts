@@ -90,6 +90,19 @@ const cases: readonly Case[] = [
     },
   },
   {
+    id: 'groups_too_deep',
+    at: ['it', ...Array.from({ length: 64 }, () => 'a')].join('.'),
+    sheet: {
+      shelf: Object.fromEntries(
+        Array.from({ length: 70 }, (_, i) => {
+          const is = i === 69 ? 'fixed' : `g${i + 1}`;
+          return [`g${i}`, { ports: {}, blocks: { a: { is } }, wires: {}, layout: {} }];
+        }),
+      ),
+      blocks: { it: { is: 'g0' } },
+    },
+  },
+  {
     id: 'too_many_blocks',
     at: '',
     sheet: {
@@ -270,7 +283,7 @@ const cases: readonly Case[] = [
   },
   {
     id: 'sheet_too_large',
-    at: 'b8',
+    at: 'b6',
     sheet: {
       shelf: {
         mine: block('mine', 'out y', 'mem k = 1', 'next k = k', 'y = sum([sum([k for i to 150]) for j to 150])'),
@@ -287,14 +300,6 @@ const cases: readonly Case[] = [
       ...Array.from({ length: 21 }, (_, i) => [`line l${i} = 0 length 100000`, `next l${i} = 1`]).flat(),
       'y = l1[1]',
     ),
-  },
-  {
-    id: 'leans_too_deep',
-    at: 'it.value',
-    sheet: {
-      names: { ...Object.fromEntries(Array.from({ length: 3000 }, (_, i) => [`a${i}`, `a${i + 1} + 1`])), a3000: 1 },
-      blocks: { it: { is: 'fixed', set: { value: 'a0' } } },
-    },
   },
   {
     id: 'wrong_build',
