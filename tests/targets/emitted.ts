@@ -27,6 +27,7 @@ const tools: Readonly<Record<string, readonly string[]>> = {
   avr: ['avr-gcc', 'simavr'],
   posix: ['gcc'],
   sketch: ['gcc'],
+  fmu: ['gcc'],
 };
 
 export const hasToolsFor = (target: string): boolean =>

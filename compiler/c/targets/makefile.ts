@@ -31,6 +31,8 @@ export interface Build {
   readonly without?: readonly [flags: string, reason: string];
   /** Whether there is an image that runs on the machine. */
   readonly runs: boolean;
+  /** Goals of `make` besides, and their rules. */
+  readonly more?: { readonly goals: readonly string[]; readonly rules: string };
   /** How images' names end. */
   readonly ending: '' | '.elf';
 }
@@ -73,7 +75,7 @@ HEADERS = ${headers}
 .DELETE_ON_ERROR:
 .SECONDARY:
 
-all: $(foreach core,$(CORES),${goals.map((goal) => `build/$(core)/${goal}`).join(' ')})
+all: $(foreach core,$(CORES),${goals.map((goal) => `build/$(core)/${goal}`).join(' ')})${(build.more?.goals ?? []).map((goal) => ` ${goal}`).join('')}
 ${build.runs ? image(`${file}${ending}`, ' -DSTART_UP=1') : ''}${check === undefined ? '' : image(`selfcheck${ending}`, build.runs ? ' -DSTART_UP=0' : '')}
 build/%/${file}.o: ${file}.c ${file}.h Makefile
 	@mkdir -p $(@D)
@@ -90,6 +92,7 @@ size-%:
 	  if ($$3 !~ /static|bounded/) { free = 1 } } \\
 	  END { print "at most " sum " bytes of stack" (free ? ", but for what is not bounded" : ""); exit free }' build/$*/size.su
 
+${build.more?.rules ?? ''}
 clean:
 	rm -rf build`,
   );
