@@ -134,14 +134,4 @@ export class HostGraph {
     if (sign !== undefined && args.length === 2) return `${bracketed(a)} ${sign} ${bracketed(b)}`;
     return name === 'neg' ? `-${bracketed(a)}` : `${name}(${args.join(', ')})`;
   }
-
-  /** The settings a node depends on. */
-  settingsOf(node: HostNode): ReadonlySet<string> {
-    const keys = new Set<string>();
-    for (const id of this.behind([node])) {
-      const { setting } = this.entry(id);
-      if (setting !== undefined) keys.add(setting);
-    }
-    return keys;
-  }
 }
