@@ -7,6 +7,7 @@ const tools = [
   { command: 'clang', packages: ['clang'], why: 'compiles the emitted C a second way' },
   { command: 'cppcheck', packages: ['cppcheck'], why: 'reads the emitted C for faults' },
   { command: 'valgrind', packages: ['valgrind'], why: 'watches the memory of the emitted C' },
+  { command: 'g++', packages: ['g++'], why: 'compiles the example for hobby boards as they do' },
   { command: 'make', packages: ['make'], why: 'builds what is emitted for a target' },
   // Without recommended packages: those of the cross compilers are C++ libraries of gigabytes.
   {
@@ -23,6 +24,8 @@ const tools = [
   { command: 'qemu-system-riscv32', packages: ['qemu-system-misc'], why: 'runs images for RISC-V (0.2 GB installed)' },
   { command: 'avr-gcc', packages: ['gcc-avr', 'avr-libc'], why: 'compiles for AVR (0.1 GB installed)' },
   { command: 'simavr', packages: ['simavr'], why: 'runs images for AVR' },
+  { command: 'zip', packages: ['zip'], why: 'packs co-simulation units' },
+  { command: 'unzip', packages: ['unzip'], why: 'looks into packed co-simulation units' },
   { command: 'chromium', packages: ['chromium'], why: 'runs the editor' },
 ];
 
