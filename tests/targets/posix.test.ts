@@ -146,3 +146,39 @@ test.skipIf(!hasToolsFor('posix'))('tasks of many rates and phases, each a threa
   }
   expect(most).toBeGreaterThan(3);
 });
+
+test.skipIf(!hasToolsFor('posix'))(
+  'a task that takes too long is interrupted, left out and counted; the tick goes on',
+  async () => {
+    const files = emitFor('posix', await requestFor(rowScout, undefined, { change: { schedule: 'layered' } }));
+    await withFiles(files, async (folder) => {
+      // The linker puts this before the task of 25 ms: it works for 100 ms more, by the clock.
+      const slow = `#define _POSIX_C_SOURCE 200809L
+${channels}
+#include <time.h>
+void __real_row_scout_task_5_0(row_scout_t *m);
+void __wrap_row_scout_task_5_0(row_scout_t *m);
+void __wrap_row_scout_task_5_0(row_scout_t *m)
+{
+    struct timespec begun, now;
+    (void)clock_gettime(CLOCK_MONOTONIC, &begun);
+    (void)fputs("in\\n", notes);
+    do {
+        (void)clock_gettime(CLOCK_MONOTONIC, &now);
+    } while (((now.tv_sec - begun.tv_sec) * 1000 + (now.tv_nsec - begun.tv_nsec) / 1000000) < 100);
+    (void)fputs("out\\n", notes);
+    __real_row_scout_task_5_0(m);
+}
+`;
+      writeFileSync(join(folder, 'channels.c'), slow);
+      expect(await make(folder, 'CFLAGS=-O2 -Wl,--wrap=row_scout_task_5_0')).toMatchObject({ status: 0, errors: '' });
+      const { status, output } = await ran(folder, 'timeout', '20', image, '60');
+      expect(status).toBe(0);
+      expect(output).toMatch(/^task of every 5 ticks: [1-9]\d* times not done when due again, first at tick \d+$/m);
+      const notes = readFileSync(join(folder, 'notes.txt'), 'utf8').trim().split('\n');
+      expect(notes.filter((line) => line === 'read').length).toBe(60);
+      const during = notes.join(' ').match(/in (?:(?!out).)*read/g) ?? [];
+      expect(during.length).toBeGreaterThan(0);
+    });
+  },
+);
