@@ -221,6 +221,14 @@ describe.skipIf(!hasToolsFor('fmu'))('in an importer', () => {
     120_000,
   );
 
+  test.skipIf(!hasCommand('clang'))('the static analyzers find nothing in it', async () => {
+    await withFiles(emitFor('fmu', await requestFor(rowScout, undefined)), async (folder) => {
+      const words = ['-std=c99', '-Wno-unused-parameter', '-c', 'fmu.c', '-o', 'fmu.o'];
+      expect(await ran(folder, 'gcc', '-fanalyzer', ...words)).toMatchObject({ status: 0, errors: '' });
+      expect(await ran(folder, 'clang', '--analyze', '-std=c99', 'fmu.c')).toMatchObject({ status: 0, errors: '' });
+    });
+  });
+
   test('two instances, whole ticks, states kept and set back, settings, and every call that the standard forbids', async () => {
     const request = await requestFor(rowScout, undefined);
     const at = (root: Element, name: string): string => {

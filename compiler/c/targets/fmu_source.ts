@@ -115,6 +115,9 @@ static fmi3Status move(instance_t *one, kind_t kind, const fmi3ValueReference re
     if (one == NULL) {
         return fmi3Error;
     }
+    if ((values == NULL) && (given == NULL)) {
+        return ((count == 0U) && (amount == 0U)) ? fmi3OK : refuse(one, fmi3Error, "there are no values");
+    }
     if ((given != NULL) && (one->unit.mode == TERMINATED)) {
         return refuse(one, fmi3Error, "nothing can be set after the end");
     }
