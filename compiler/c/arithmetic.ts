@@ -64,6 +64,7 @@ function probe(real: Real, divide: Checked['divide']): string {
   const operand = (label: string, value: number): string => `    volatile ${type} ${label} = ${number(value)};`;
   return `static int probe_${real}(void)
 {
+    volatile uint32_t any_pattern = 0xffffffffU;
 ${operand('any_one', 1)}
 ${operand('any_zero', 0)}
 ${operand('any_part', 2 ** -half)}
@@ -96,6 +97,9 @@ ${operand('any_third', real === 'f32' ? Math.fround(1 / 3) : 1 / 3)}
     }
 ${real === 'f64' ? doubleLiterals : ''}    if (!isnan(nothing) || !((one / (zero * -one)) < zero)) {
         ok = 0; /* not-a-number or the sign of zero is not kept */
+    }
+    if ((int32_t)any_pattern != -1) {
+        ok = 0; /* a signed number is not the one with the same pattern */
     }
     if ((one / ${number(3)}) != third) {
         ok = 0; /* division does not round correctly */

@@ -112,7 +112,7 @@ class BodyWriter {
       case 'line_push': {
         const line = this.slot(instruction.slot);
         const head = this.place(this.headOf(line));
-        this.say(`${this.place(line.id)}[lw_index(${head}, ${line.length})] = ${this.stored(instruction)};`, depth);
+        this.say(`${this.place(line.id)}[${head}] = ${this.stored(instruction)};`, depth);
         this.say(`${head} = lw_after(${head}, ${line.length});`, depth);
         break;
       }

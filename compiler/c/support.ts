@@ -4,16 +4,10 @@
 const functions: ReadonlyMap<string, string> = new Map([
   [
     'lw_i32_of_u32',
-    `/* The signed number with the same pattern. */
+    `/* The signed number with the same pattern. C leaves this conversion to the compiler; the start-up check looks. */
 static int32_t lw_i32_of_u32(uint32_t x)
 {
-    uint32_t rest = x;
-    int32_t base = 0;
-    if (x > 0x7fffffffU) {
-        rest = x - 0x80000000U;
-        base = (-2147483647 - 1);
-    }
-    return base + (int32_t)rest;
+    return (int32_t)x;
 }`,
   ],
   ...(
@@ -205,7 +199,7 @@ static int32_t lw_index(int32_t index, int32_t length)
     `/* Where a delay line of this length keeps what was pushed \`ago\` pushes ago. */
 static int32_t lw_ago(int32_t head, int32_t ago, int32_t length)
 {
-    int32_t place = (lw_index(head, length) - 1) - lw_index((ago < 1) ? 0 : (ago - 1), length);
+    int32_t place = (head - 1) - lw_index((ago < 1) ? 0 : (ago - 1), length);
     if (place < 0) {
         place += length;
     }

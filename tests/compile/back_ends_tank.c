@@ -33,16 +33,10 @@
 /* Switch contraction (fused multiply-add) off in the build; the start-up check sees it if it is on. */
 #endif
 
-/* The signed number with the same pattern. */
+/* The signed number with the same pattern. C leaves this conversion to the compiler; the start-up check looks. */
 static int32_t lw_i32_of_u32(uint32_t x)
 {
-    uint32_t rest = x;
-    int32_t base = 0;
-    if (x > 0x7fffffffU) {
-        rest = x - 0x80000000U;
-        base = (-2147483647 - 1);
-    }
-    return base + (int32_t)rest;
+    return (int32_t)x;
 }
 
 /* Wraps at 32 bits. */
@@ -90,7 +84,7 @@ static int32_t lw_index(int32_t index, int32_t length)
 /* Where a delay line of this length keeps what was pushed `ago` pushes ago. */
 static int32_t lw_ago(int32_t head, int32_t ago, int32_t length)
 {
-    int32_t place = (lw_index(head, length) - 1) - lw_index((ago < 1) ? 0 : (ago - 1), length);
+    int32_t place = (head - 1) - lw_index((ago < 1) ? 0 : (ago - 1), length);
     if (place < 0) {
         place += length;
     }
@@ -146,7 +140,7 @@ void tank_tick(tank_t *m, const tank_in_t *in, tank_out_t *out)
 
     /* late: a pipe of four ticks */
     const float late_past = m->late_past[lw_ago(m->late_head, 4, 4)];
-    m->late_past[lw_index(m->late_head, 4)] = m->law_y;
+    m->late_past[m->late_head] = m->law_y;
     m->late_head = lw_after(m->late_head, 4);
     out->valve = (late_past < 0.0f) ? (-0.0f) : late_past;
 
@@ -186,6 +180,7 @@ void tank_rest(tank_out_t *out)
 /* The start-up check. Its operands are volatile, so that no compiler works anything out beforehand. */
 static int probe_f32(void)
 {
+    volatile uint32_t any_pattern = 0xffffffffU;
     volatile float any_one = 1.0f;
     volatile float any_zero = 0.0f;
     volatile float any_part = 0.00012207031f;
@@ -218,6 +213,9 @@ static int probe_f32(void)
     }
     if (!isnan(nothing) || !((one / (zero * -one)) < zero)) {
         ok = 0; /* not-a-number or the sign of zero is not kept */
+    }
+    if ((int32_t)any_pattern != -1) {
+        ok = 0; /* a signed number is not the one with the same pattern */
     }
     if ((one / 3.0f) != third) {
         ok = 0; /* division does not round correctly */
