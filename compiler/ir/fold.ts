@@ -8,7 +8,13 @@ export interface Known {
   /** Its number, if it is constant. */
   readonly constant: (value: Value) => number | undefined;
   /** The operation that made it, if one did. */
-  readonly maker: (value: Value) => { readonly op: string; readonly args: readonly Value[] } | undefined;
+  readonly maker: (value: Value) => Maker | undefined;
+}
+
+/** An operation and what it was given. */
+export interface Maker {
+  readonly op: string;
+  readonly args: readonly Value[];
 }
 
 /** Instead of the operation: a number, a value there is already, or another operation. */
@@ -21,14 +27,15 @@ export type Instead =
 
 /** A shorter way to the same bits, or undefined. */
 export function fold(op: string, args: readonly Value[], known: Known): Instead | undefined {
-  const numbers = args.map(known.constant);
-  if (numbers.every((number) => number !== undefined)) return { number: operation(op).evaluate(...numbers) };
-  const cut = op.lastIndexOf('_');
-  const type = op.slice(cut + 1);
-  const name = op.slice(0, cut);
   const [a = 0, b = 0, c = 0] = args;
+  const x = known.constant(a);
+  if (x !== undefined) {
+    const numbers = args.map(known.constant);
+    if (numbers.every((number) => number !== undefined)) return { number: operation(op).evaluate(...numbers) };
+  }
+  const { name, type } = parts(op);
   if (name === 'select') return foldSelect(type, a, b, c, known);
-  const [x, y] = numbers;
+  const y = args.length < 2 ? undefined : known.constant(b);
   switch (type) {
     case 'f32':
     case 'f64':
@@ -40,6 +47,19 @@ export function fold(op: string, args: readonly Value[], known: Known): Instead 
     default:
       return undefined;
   }
+}
+
+const partsKnown = new Map<string, { readonly name: string; readonly type: string }>();
+
+/** `add_f32` taken apart. */
+function parts(op: string): { readonly name: string; readonly type: string } {
+  let found = partsKnown.get(op);
+  if (found === undefined) {
+    const cut = op.lastIndexOf('_');
+    found = { name: op.slice(0, cut), type: op.slice(cut + 1) };
+    partsKnown.set(op, found);
+  }
+  return found;
 }
 
 const is = (number: number | undefined, what: number): boolean => number !== undefined && Object.is(number, what);
@@ -56,6 +76,12 @@ function foldSelect(type: string, condition: Value, a: Value, b: Value, known: K
   return undefined;
 }
 
+/** What a value is the negative of, if it was made so. */
+function negated(value: Value, type: 'f32' | 'f64', known: Known): Value | undefined {
+  const maker = known.maker(value);
+  return maker?.op === `neg_${type}` ? maker.args[0] : undefined;
+}
+
 function foldReal(
   name: string,
   type: 'f32' | 'f64',
@@ -65,16 +91,12 @@ function foldReal(
   y: number | undefined,
   known: Known,
 ): Instead | undefined {
-  const negated = (value: Value): Value | undefined => {
-    const maker = known.maker(value);
-    return maker?.op === `neg_${type}` ? maker.args[0] : undefined;
-  };
-  const minusB = negated(b);
+  const minusB = negated(b, type, known);
   if (name === 'add') {
     if (is(y, -0)) return { value: a };
     if (is(x, -0)) return { value: b };
     if (minusB !== undefined) return { op: `sub_${type}`, args: [a, minusB] };
-    const minusA = negated(a);
+    const minusA = negated(a, type, known);
     if (minusA !== undefined) return { op: `sub_${type}`, args: [b, minusA] };
   } else if (name === 'sub') {
     if (is(y, 0)) return { value: a };

@@ -2,47 +2,51 @@
 
 interface Known<T> {
   readonly value: T;
-  readonly loads: ReadonlySet<number>;
+  readonly loads: readonly number[];
 }
 
-const nothing: ReadonlySet<number> = new Set();
+const nothing: readonly number[] = [];
 
 export class Loaded<Key, T> {
-  private readonly known = new Map<Key, Known<T>>();
+  private readonly values = new Map<Key, T>();
+  /** The slots a value was loaded from, where there are any. */
+  private readonly slots = new Map<Key, readonly number[]>();
   /** Keys of what was loaded from a slot; some may be gone by now. */
-  private readonly bySlot = new Map<number, Set<Key>>();
+  private readonly bySlot = new Map<number, Key[]>();
   /** What stood under a key before each change inside a nested list. */
   private readonly before: (readonly [Key, Known<T> | undefined])[] = [];
   private depth = 0;
 
   get(key: Key): T | undefined {
-    return this.known.get(key)?.value;
+    return this.values.get(key);
   }
 
   /** The slots a value was loaded from. */
-  loads(key: Key): ReadonlySet<number> {
-    return this.known.get(key)?.loads ?? nothing;
+  loads(key: Key): readonly number[] {
+    return this.slots.get(key) ?? nothing;
   }
 
-  set(key: Key, value: T, loads: ReadonlySet<number> = nothing): void {
+  set(key: Key, value: T, loads: readonly number[] = nothing): void {
     this.remember(key);
-    this.put(key, { value, loads });
+    this.put(key, value, loads);
   }
 
   /** Whether there was something under the key. */
   delete(key: Key): boolean {
-    if (!this.known.has(key)) return false;
+    if (!this.values.has(key)) return false;
     this.remember(key);
-    return this.known.delete(key);
+    this.slots.delete(key);
+    return this.values.delete(key);
   }
 
   /** Drops what was loaded from these slots, which may hold something else now; gives the keys. */
-  forget(stores: ReadonlySet<number>): Key[] {
+  forget(stores: Iterable<number>): Key[] {
     const gone: Key[] = [];
     for (const slot of stores) {
-      const keys = this.bySlot.get(slot) ?? [];
+      const keys = this.bySlot.get(slot);
+      if (keys === undefined) continue;
       this.bySlot.delete(slot);
-      for (const key of keys) if (this.loads(key).has(slot) && this.delete(key)) gone.push(key);
+      for (const key of keys) if (this.loads(key).includes(slot) && this.delete(key)) gone.push(key);
     }
     return gone;
   }
@@ -54,20 +58,27 @@ export class Loaded<Key, T> {
     list();
     this.depth--;
     for (const [key, known] of this.before.splice(mark).reverse())
-      if (known === undefined) this.known.delete(key);
-      else this.put(key, known);
+      if (known !== undefined) this.put(key, known.value, known.loads);
+      else {
+        this.values.delete(key);
+        this.slots.delete(key);
+      }
   }
 
   private remember(key: Key): void {
-    if (this.depth > 0) this.before.push([key, this.known.get(key)]);
+    if (this.depth === 0) return;
+    const value = this.values.get(key);
+    this.before.push([key, value === undefined ? undefined : { value, loads: this.loads(key) }]);
   }
 
-  private put(key: Key, known: Known<T>): void {
-    this.known.set(key, known);
-    for (const slot of known.loads) {
+  private put(key: Key, value: T, loads: readonly number[]): void {
+    this.values.set(key, value);
+    if (loads.length === 0) this.slots.delete(key);
+    else this.slots.set(key, loads);
+    for (const slot of loads) {
       const keys = this.bySlot.get(slot);
-      if (keys === undefined) this.bySlot.set(slot, new Set([key]));
-      else keys.add(key);
+      if (keys === undefined) this.bySlot.set(slot, [key]);
+      else if (keys.at(-1) !== key) keys.push(key);
     }
   }
 }

@@ -7,9 +7,13 @@ import { type FunctionEffects, isIdle, listEffects, madePurely, operands, stepEf
 import { Loaded } from './loaded.ts';
 import type { Func, Instruction, Program, Value } from './program.ts';
 
+/** Values that something with an effect depends on; the others need not be made at all. */
+export interface Live {
+  has(value: Value): boolean;
+}
+
 export interface Nesting {
-  /** Values that something with an effect depends on; the others need not be made at all. */
-  readonly live: ReadonlySet<Value>;
+  readonly live: Live;
   /** Values to be made where they are read; constants too, however often they are read. */
   readonly nested: ReadonlySet<Value>;
 }
@@ -44,10 +48,10 @@ export function nestValues(func: Func, program: Program, known: FunctionEffects)
         nested.add(instruction.to);
         constants.add(instruction.to);
       } else if (to !== undefined) {
-        if (uses.get(to) === 1 && deep < deepest) {
+        if (uses[to] === 1 && deep < deepest) {
           nested.add(to);
           depth.set(to, deep + 1);
-          waiting.set(to, true, loads);
+          waiting.set(to, true, [...loads]);
         }
       } else if (instruction.do === 'if') {
         settle(listEffects([instruction], program, known).stores);
@@ -82,18 +86,16 @@ function readWithin(list: readonly Instruction[]): Set<Value> {
 }
 
 /** The values that matter and how many times each is read by what matters. */
-export function liveness(
-  func: Func,
-  known: FunctionEffects,
-): { live: ReadonlySet<Value>; uses: ReadonlyMap<Value, number> } {
-  const uses = new Map<Value, number>();
-  const live = new Set<Value>();
+export function liveness(func: Func, known: FunctionEffects): { live: Live; uses: Uint32Array } {
+  const uses = new Uint32Array(func.values.length);
+  const live: Live = { has: (value) => uses[value] !== 0 };
   const use = (value: Value): void => {
-    live.add(value);
-    uses.set(value, (uses.get(value) ?? 0) + 1);
+    uses[value] = (uses[value] ?? 0) + 1;
   };
   const visit = (list: readonly Instruction[]): void => {
-    for (const instruction of [...list].reverse()) {
+    for (let i = list.length - 1; i >= 0; i--) {
+      const instruction = list[i];
+      if (instruction === undefined) continue;
       const to = madePurely(instruction, known);
       if ((to !== undefined && !live.has(to)) || isIdle(instruction, known)) continue;
       if (instruction.do === 'if') {

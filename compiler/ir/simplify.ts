@@ -2,7 +2,7 @@
 
 import { branch } from './build.ts';
 import { type FunctionEffects, functionEffects, isIdle, listEffects, madePurely, stepEffects } from './effects.ts';
-import { fold } from './fold.ts';
+import { fold, type Known, type Maker } from './fold.ts';
 import { Loaded } from './loaded.ts';
 import { liveness } from './nesting.ts';
 import { operation } from './operations.ts';
@@ -14,12 +14,15 @@ import type { Func, Instruction, Program, Type, Value } from './program.ts';
  */
 export function simplify(program: Program, keepSlots: ReadonlySet<number>): Program {
   let next = program;
+  let known = functionEffects(next);
   for (let round = 0; round < 16; round++) {
     const before = size(next);
-    const known = functionEffects(next);
-    const shorter: Program = next;
-    next = { ...next, functions: next.functions.map((func) => new Rewriter(func, shorter, known).rewrite()) };
-    next = withoutDeadStores(next, keepSlots);
+    const [shorter, effects]: [Program, FunctionEffects] = [next, known];
+    next = { ...next, functions: next.functions.map((func) => new Rewriter(func, shorter, effects).rewrite()) };
+    known = functionEffects(next);
+    const stored = withoutDeadStores(next, known, keepSlots);
+    if (stored !== next) known = functionEffects(stored);
+    next = stored;
     if (round > 0 && size(next) === before) break;
   }
   return next;
@@ -39,20 +42,22 @@ export function size(program: Program): number {
   return program.functions.reduce((sum, func) => sum + count(func.body), 0);
 }
 
-const nothing: ReadonlySet<number> = new Set();
-
 /** What has been made already and can be read again, by what it is. */
-type Shared = Loaded<string, Value>;
+type Shared = Loaded<string | number, Value>;
 
 /** Rewrites one function from the top; values are numbered anew. */
 class Rewriter {
   private readonly types: Type[] = [];
   private readonly names: Record<Value, string> = {};
-  private readonly constants = new Map<Value, number>();
-  private readonly makers = new Map<Value, { op: string; args: readonly Value[] }>();
-  private readonly renamed = new Map<Value, Value>();
-  /** Each slot as a set of its own. */
-  private readonly single = new Map<number, ReadonlySet<number>>();
+  /** By new value: its number, or the operation that made it. */
+  private readonly constants: (number | undefined)[] = [];
+  private readonly makers: (Maker | undefined)[] = [];
+  /** New values by old ones. */
+  private readonly renamed: (Value | undefined)[] = [];
+  private readonly facts: Known = {
+    constant: (value) => this.constants[value],
+    maker: (value) => this.makers[value],
+  };
   private readonly func: Func;
   private readonly program: Program;
   private readonly known: FunctionEffects;
@@ -73,14 +78,6 @@ class Rewriter {
     return withoutDeadValues(rewritten, this.known);
   }
 
-  private only(slot: number): ReadonlySet<number> {
-    const known = this.single.get(slot);
-    if (known !== undefined) return known;
-    const made = new Set([slot]);
-    this.single.set(slot, made);
-    return made;
-  }
-
   private typeOf(old: Value): Type {
     const type = this.func.values[old];
     if (type === undefined) throw new Error(`${this.func.name}: no value ${old}`);
@@ -88,18 +85,19 @@ class Rewriter {
   }
 
   private now(old: Value): Value {
-    const value = this.renamed.get(old);
+    const value = this.renamed[old];
     if (value === undefined) throw new Error(`${this.func.name}: value ${old} is read before it is made`);
     return value;
   }
 
   private fresh(type: Type): Value {
-    this.types.push(type);
-    return this.types.length - 1;
+    this.constants.push(undefined);
+    this.makers.push(undefined);
+    return this.types.push(type) - 1;
   }
 
   private rename(old: Value, value: Value): void {
-    this.renamed.set(old, value);
+    this.renamed[old] = value;
     const name = this.func.names?.[old];
     if (name !== undefined) this.names[value] ??= name;
   }
@@ -122,13 +120,8 @@ class Rewriter {
         const { slot } = instruction;
         const index = this.index(instruction.slot, instruction.index);
         const key = elementKey(slot, this.constantIndex(slot, index));
-        const made = this.share(key, this.only(slot), instruction.to, shared, (to) => ({
-          do: 'load',
-          to,
-          slot,
-          index,
-        }));
-        if (made !== undefined) into.push(made);
+        const to = this.share(key, [slot], instruction.to, shared);
+        if (to !== undefined) into.push({ do: 'load', to, slot, index });
         break;
       }
       case 'store': {
@@ -138,8 +131,9 @@ class Rewriter {
         const key = elementKey(slot, this.constantIndex(slot, index));
         this.nameAfter(slot, value, index);
         if (shared.get(key) === value) break;
-        shared.forget(this.only(slot));
-        shared.set(key, value, this.only(slot));
+        const loads = [slot];
+        shared.forget(loads);
+        shared.set(key, value, loads);
         into.push({ do: 'store', slot, index, value });
         break;
       }
@@ -147,13 +141,8 @@ class Rewriter {
         const { slot } = instruction;
         const ago = this.now(instruction.ago);
         const { loads } = stepEffects(instruction, this.program, this.known);
-        const made = this.share(`ago ${slot} ${ago}`, loads, instruction.to, shared, (to) => ({
-          do: 'line_load',
-          to,
-          slot,
-          ago,
-        }));
-        if (made !== undefined) into.push(made);
+        const to = this.share(`ago ${slot} ${ago}`, [...loads], instruction.to, shared);
+        if (to !== undefined) into.push({ do: 'line_load', to, slot, ago });
         break;
       }
       case 'line_push':
@@ -177,28 +166,28 @@ class Rewriter {
 
   private call(instruction: Instruction & { do: 'call' }, shared: Shared, into: Instruction[]): void {
     const args = instruction.args.map((arg) => this.now(arg));
-    const effects = this.known.get(instruction.func) ?? { loads: nothing, stores: nothing };
+    const effects = this.known.get(instruction.func);
     const { func, to: old } = instruction;
-    if (effects.stores.size > 0) {
+    if (effects !== undefined && effects.stores.size > 0) {
       shared.forget(effects.stores);
       const to = old === undefined ? undefined : this.fresh(this.typeOf(old));
       if (old !== undefined && to !== undefined) this.rename(old, to);
       into.push({ do: 'call', to, func, args });
     } else if (old !== undefined) {
       const key = `call ${func} ${args.join(' ')}`;
-      const made = this.share(key, effects.loads, old, shared, (to) => ({ do: 'call', to, func, args }));
-      if (made !== undefined) into.push(made);
+      const to = this.share(key, [...(effects?.loads ?? [])], old, shared);
+      if (to !== undefined) into.push({ do: 'call', to, func, args });
     }
   }
 
   private either(instruction: Instruction & { do: 'if' }, shared: Shared, into: Instruction[]): void {
     const condition = this.now(instruction.condition);
-    const decided = this.constants.get(condition);
+    const decided = this.constants[condition];
     if (decided !== undefined) {
       this.list(decided === 1 ? instruction.then : instruction.else, shared, into);
       return;
     }
-    const maker = this.makers.get(condition);
+    const maker = this.makers[condition];
     const turned = maker?.op === 'not_bool' ? maker.args[0] : undefined;
     const yes: Instruction[] = [];
     const no: Instruction[] = [];
@@ -228,7 +217,7 @@ class Rewriter {
     const there = shared.get(key);
     if (there !== undefined) return there;
     const to = this.fresh(type);
-    this.constants.set(to, value);
+    this.constants[to] = value;
     shared.set(key, to);
     into.push({ do: 'const', to, value });
     return to;
@@ -236,35 +225,26 @@ class Rewriter {
 
   private compute(op: string, args: readonly Value[], shared: Shared, into: Instruction[]): Value {
     const record = operation(op);
-    const instead = fold(op, args, {
-      constant: (value) => this.constants.get(value),
-      maker: (value) => this.makers.get(value),
-    });
+    const instead = fold(op, args, this.facts);
     if (instead !== undefined && 'op' in instead) {
       const second = instead.number === undefined ? [] : [this.constant(record.result, instead.number, shared, into)];
       return this.compute(instead.op, [...instead.args, ...second], shared, into);
     }
     if (instead !== undefined)
       return 'value' in instead ? instead.value : this.constant(record.result, instead.number, shared, into);
-    const [a = -1, b = -1] = args;
-    const key = record.commutes === true && b < a ? `${op} ${b} ${a}` : `${op} ${args.join(' ')}`;
+    const key = computeKey(op, args, record.commutes === true);
     const there = shared.get(key);
     if (there !== undefined) return there;
     const to = this.fresh(record.result);
-    this.makers.set(to, { op, args });
+    const made = { do: 'compute', to, op, args } as const;
+    this.makers[to] = made;
     shared.set(key, to);
-    into.push({ do: 'compute', to, op, args });
+    into.push(made);
     return to;
   }
 
-  /** Uses what is there already, or gives back the instruction that makes it. */
-  private share(
-    key: string,
-    loads: ReadonlySet<number>,
-    old: Value,
-    shared: Shared,
-    make: (to: Value) => Instruction,
-  ): Instruction | undefined {
+  /** Uses what is there already, or gives back the new value that is to be made. */
+  private share(key: string | number, loads: readonly number[], old: Value, shared: Shared): Value | undefined {
     const there = shared.get(key);
     if (there !== undefined) {
       this.rename(old, there);
@@ -273,20 +253,20 @@ class Rewriter {
     const to = this.fresh(this.typeOf(old));
     this.rename(old, to);
     shared.set(key, to, loads);
-    return make(to);
+    return to;
   }
 
   /** The index now; none where it can only mean the first element. */
   private index(slot: number, old: Value | undefined): Value | undefined {
     if (old === undefined || this.program.slots[slot]?.length === 1) return undefined;
     const index = this.now(old);
-    return (this.constants.get(index) ?? 1) <= 0 ? undefined : index;
+    return (this.constants[index] ?? 1) <= 0 ? undefined : index;
   }
 
   /** A word for the element an index means: the same word only for what is surely the same element. */
   private constantIndex(slot: number, index: Value | undefined): string {
     if (index === undefined) return '0';
-    const number = this.constants.get(index);
+    const number = this.constants[index];
     const last = (this.program.slots[slot]?.length ?? 1) - 1;
     return number === undefined ? `%${index}` : String(Math.min(number, last));
   }
@@ -298,7 +278,26 @@ class Rewriter {
   }
 }
 
-const elementKey = (slot: number, element: string): string => `slot ${slot} ${element}`;
+/** A key for an element of a slot: a number below 0 for the first. */
+const elementKey = (slot: number, element: string): string | number =>
+  element === '0' ? -1 - slot : `slot ${slot} ${element}`;
+
+const places = new Map<string, number>();
+const MOST_VALUES = 2 ** 20;
+
+/** A key for an operation on values: a whole number from 1 where it fits, which costs less to find than a text. */
+function computeKey(op: string, args: readonly Value[], commutes: boolean): string | number {
+  const [a = 0, b = MOST_VALUES - 1] = args;
+  if (args.length > 2 || a >= MOST_VALUES || b >= MOST_VALUES)
+    return commutes && b < a ? `${op} ${b} ${a}` : `${op} ${args.join(' ')}`;
+  let place = places.get(op);
+  if (place === undefined) {
+    place = places.size + 1;
+    places.set(op, place);
+  }
+  const [first, second] = commutes && b < a ? [b, a] : [a, b];
+  return (place * MOST_VALUES + first) * MOST_VALUES + second;
+}
 
 /** The function without instructions whose value nothing reads, idle branches and notes about nothing. */
 function withoutDeadValues(func: Func, known: FunctionEffects): Func {
@@ -325,13 +324,13 @@ function withoutDeadValues(func: Func, known: FunctionEffects): Func {
 }
 
 /** The program without stores into wires and scratch that nothing loads and nobody wants kept. */
-function withoutDeadStores(program: Program, keepSlots: ReadonlySet<number>): Program {
-  const known = functionEffects(program);
+function withoutDeadStores(program: Program, known: FunctionEffects, keepSlots: ReadonlySet<number>): Program {
   const loaded = new Set([...known.values()].flatMap((effects) => [...effects.loads]));
   const dead = (slot: number): boolean => {
     const kind = program.slots[slot]?.kind;
     return (kind === 'wire' || kind === 'scratch') && !loaded.has(slot) && !keepSlots.has(slot);
   };
+  if (![...known.values()].some(({ stores }) => [...stores].some(dead))) return program;
   const prune = (list: readonly Instruction[]): Instruction[] =>
     list
       .filter((instruction) => instruction.do !== 'store' || !dead(instruction.slot))

@@ -34,16 +34,23 @@ function children(e: Expression): readonly Expression[] {
   }
 }
 
+/** A block's expressions are asked about once for each place the block stands in. */
+const read = new WeakMap<Expression, readonly string[]>();
+
 /** Every name read, in order of first appearance; names an expression binds itself may be among them. */
-export function namesIn(e: Expression | undefined): string[] {
+export function namesIn(e: Expression | undefined): readonly string[] {
   if (e === undefined) return [];
+  const known = read.get(e);
+  if (known !== undefined) return known;
   const names = new Set<string>();
   walk(e, (inner) => {
     if (inner.kind === 'name') names.add(inner.name);
     else if (inner.kind === 'fold') names.add(inner.list);
     else if (inner.kind === 'each' && 'in' in inner.over) names.add(inner.over.in);
   });
-  return [...names];
+  const found = [...names];
+  read.set(e, found);
+  return found;
 }
 
 /**

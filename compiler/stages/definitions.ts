@@ -173,12 +173,13 @@ export function reading(
 }
 
 /** Names of a block's equations with lists taken apart into their inputs. */
-function readNames(definition: Definition): string[] {
+function readNames(definition: Definition): readonly string[] {
   const { text, inputs } = definition.instance.flat;
   const expressions: Expression[] = [];
   if (definition.expression !== undefined && definition.kind !== 'memory') expressions.push(definition.expression);
   if (definition.kind === 'memory') expressions.push(definition.expression as Expression);
   if (definition.kind === 'mode') for (const transition of text.transitions) expressions.push(transition.when);
+  if (text.openInputs.length + text.openOutputs.length + text.modes.length === 0) return namesIn(definition.expression);
   const names = new Set<string>();
   for (const name of expressions.flatMap(namesIn)) {
     const list = text.openInputs.find((open) => open.name === name);

@@ -103,6 +103,7 @@ class Expansion {
   private readonly scopes: Scope[] = [];
   private readonly brokenTexts = new Set<string>();
   private readonly named = new Map<BlockText, ReadonlySet<string>>();
+  private readonly inputs = new Map<BlockText, ReadonlySet<string>>();
   private statements = 0;
   private readonly sheet: Sheet;
   private readonly shelf: Shelf;
@@ -297,7 +298,8 @@ class Expansion {
       inputs,
       wires: new Map(),
       wired: new Set(),
-      inputNames: new Set([...text.inputs, ...inputs].map((input) => input.name)),
+      inputNames:
+        inputs.length === 0 ? this.inputNames(text) : new Set([...text.inputs, ...inputs].map(({ name }) => name)),
       keys,
     });
   }
@@ -318,6 +320,16 @@ class Expansion {
     ].map(({ name }) => name);
     const names = new Set([...declared, ...text.modes]);
     this.named.set(text, names);
+    return names;
+  }
+
+  /** The inputs a block declares. */
+  private inputNames(text: BlockText): ReadonlySet<string> {
+    let names = this.inputs.get(text);
+    if (names === undefined) {
+      names = new Set(text.inputs.map(({ name }) => name));
+      this.inputs.set(text, names);
+    }
     return names;
   }
 

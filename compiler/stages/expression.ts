@@ -54,12 +54,12 @@ export function valuesOf(quantity: Quantity, scope: Scope): Value[] {
 
 class Lowering extends Scalars {
   /** What names bound inside the expression stand for. */
-  private readonly bound = new Map<string, Quantity>();
+  private bound: Map<string, Quantity> | undefined;
   /** Kinds of the open-ended inputs that names are bound to. */
-  private readonly elements = new Map<string, string>();
+  private elements: Map<string, string> | undefined;
   /** What names from outside the expression came to. */
-  private readonly known = new Map<string, Quantity>();
-  private readonly lists = new Map<string, readonly ListElement[] | undefined>();
+  private known: Map<string, Quantity> | undefined;
+  private lists: Map<string, readonly ListElement[] | undefined> | undefined;
 
   lower(e: Expression): Quantity {
     this.count(1, e.at);
@@ -93,7 +93,7 @@ class Lowering extends Scalars {
         return accumulated;
       }
       case 'is': {
-        const kind = this.elements.get(e.name);
+        const kind = this.elements?.get(e.name);
         if (kind === undefined) this.fail('not_an_element', e.at, { name: e.name });
         return scalar('bool', this.constant(kind === e.word ? 1 : 0));
       }
@@ -101,21 +101,23 @@ class Lowering extends Scalars {
   }
 
   private name(name: string, at: Spot): Quantity {
-    const bound = this.bound.get(name);
+    const bound = this.bound?.get(name);
     if (bound !== undefined) return bound;
     if (name === 'pi') return scalar('real', this.constant(Math.PI));
     if (name === 'true' || name === 'false') return scalar('bool', this.constant(name === 'true' ? 1 : 0));
     if (name === 'unlimited') return scalar('real', this.constant(Number.POSITIVE_INFINITY));
-    const known = this.known.get(name);
+    const known = this.known?.get(name);
     if (known !== undefined) return known;
     const found = this.scope.name(name, at);
     if (found === undefined) throw new Abandoned();
     this.count(found.items.length, at);
+    this.known ??= new Map();
     this.known.set(name, found);
     return found;
   }
 
   private with(name: string, quantity: Quantity, body: () => Quantity): Quantity {
+    this.bound ??= new Map();
     return bind(this.bound, name, quantity, body);
   }
 
@@ -124,6 +126,7 @@ class Lowering extends Scalars {
     element: { readonly kind: string; readonly quantity: Quantity },
     body: () => Quantity,
   ): Quantity {
+    this.elements ??= new Map();
     return bind(this.elements, variable, element.kind, () => this.with(variable, element.quantity, body));
   }
 
@@ -136,6 +139,7 @@ class Lowering extends Scalars {
   }
 
   private openList(name: string): readonly ListElement[] | undefined {
+    this.lists ??= new Map();
     if (!this.lists.has(name)) this.lists.set(name, this.scope.list(name));
     return this.lists.get(name);
   }
@@ -168,7 +172,7 @@ class Lowering extends Scalars {
       e.base.kind === 'name' &&
       e.indices.length === 1 &&
       this.scope.runTime !== undefined &&
-      !this.bound.has(e.base.name)
+      this.bound?.has(e.base.name) !== true
     ) {
       const ago = e.indices[0];
       const line = ago && this.delayed(e.base.name, ago);

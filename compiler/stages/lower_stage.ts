@@ -2,9 +2,8 @@
 
 import { Builder } from '../ir/build.ts';
 import type { Func, Real, Value } from '../ir/program.ts';
-import type { HostNode } from '../language/host_value.ts';
 import type { Spot } from '../language/syntax.ts';
-import { hashText, type ScalarKind, typeOf } from './assembly.ts';
+import { type ScalarKind, typeOf } from './assembly.ts';
 import { beatSlot, startedSlot, tickSlot } from './clocks.ts';
 import { channelNamed, letNamed, memoryNamed } from './declared.ts';
 import { type Definition, keyOf, reading, type Stage } from './definitions.ts';
@@ -15,9 +14,9 @@ import type { LayeredTasks } from './layers.ts';
 import { hostStart, memorySlot } from './memory.ts';
 import { nearestFew } from './nearest.ts';
 import { BASE_ZONE, type Region, type Zone, zoneOf, zoneWords } from './order.ts';
-import { type ListElement, type Quantity, type RunTime, type Scope, scalar } from './quantity.ts';
-import { emitReadings } from './readings.ts';
+import { type Quantity, scalar } from './quantity.ts';
 import type { Signal } from './resolve.ts';
+import { RunScope, type Standing } from './run_scope.ts';
 import { inputSlot, type Lowering, modeSlot, outputSlot, realOf, textFinding, timeSlot, valueSlot } from './slots.ts';
 import { type Task, taskOf } from './tasks.ts';
 
@@ -30,7 +29,7 @@ export class StageLowering {
   private readonly regionOf = new Map<number, number>();
   private readonly crossing = new Set<number>();
   private readonly freshZones = new Map<string, Zone>();
-  private readonly scopes = new Map<Definition, Scope>();
+  private readonly standing: Standing;
   private noise = 0;
   private noted = '';
   private readonly l: Lowering;
@@ -53,6 +52,15 @@ export class StageLowering {
     this.regions = regions;
     this.b = new Builder(name);
     this.real = realOf(stage, lowering);
+    this.standing = {
+      b: this.b,
+      real: this.real,
+      lowering,
+      name: (definition, wanted, at) => this.name(definition, wanted, at),
+      memorySlot: (definition) => this.memorySlot(definition),
+      tickSlot: () => this.tickSlot(),
+      nextNoise: () => this.noise++,
+    };
     this.findCrossings();
   }
 
@@ -447,22 +455,8 @@ export class StageLowering {
     this.l.findings.push(textFinding(definition.instance, id, facts, at, definition.name));
   }
 
-  private scope(definition: Definition): Scope {
-    const known = this.scopes.get(definition);
-    if (known !== undefined) return known;
-    const { instance } = definition;
-    const scope: Scope = {
-      graph: this.l.assembly.graph,
-      allowance: this.l.assembly.allowance.of(instance.path),
-      runTime: this.runTime(definition),
-      tick: this.l.resolved.tick,
-      period: instance.period,
-      name: (name, at) => this.name(definition, name, at),
-      list: (name) => this.list(definition, name),
-      report: (id, facts, at) => this.report(definition, id, facts, at),
-    };
-    this.scopes.set(definition, scope);
-    return scope;
+  private scope(definition: Definition): RunScope {
+    return new RunScope(definition, this.standing);
   }
 
   private name(definition: Definition, name: string, at: Spot): Quantity | undefined {
@@ -542,51 +536,5 @@ export class StageLowering {
     if (this.stage === 'flow' || this.stage === 'sample') return this.b.load(timeSlot(this.l.assembly), 'f64');
     const ticks = this.b.op(`${this.real}_from_i32`, this.b.load(this.tickSlot(), 'i32'));
     return this.b.op(`mul_${this.real}`, ticks, this.b.const(this.real, this.l.resolved.tick));
-  }
-
-  private list(definition: Definition, name: string): readonly ListElement[] | undefined {
-    const { text, inputs } = definition.instance.flat;
-    const open = text.openInputs.find((item) => item.name === name);
-    if (open === undefined) return undefined;
-    return inputs
-      .filter((input) => open.kinds.length === 0 || open.kinds.includes(input.kind))
-      .map((input) => ({
-        name: input.name,
-        kind: input.kind,
-        quantity:
-          this.name(definition, input.name, open.at) ?? scalar('real', { host: this.l.assembly.graph.constant(0) }),
-      }));
-  }
-
-  private runTime(definition: Definition): RunTime {
-    const { instance } = definition;
-    const { real, b } = this;
-    return {
-      real,
-      op: (name, ...args) => b.op(name, ...args),
-      constant: (kind, value) => b.const(typeOf(kind, real), value),
-      setting: (kind, node: HostNode) => {
-        const type = typeOf(kind, real);
-        return b.load(this.l.assembly.settingSlot(node, type, instance.path), type);
-      },
-      elementary: (name, ...args) => b.call(this.l.assembly.elementary(name, real), real, ...args),
-      normal: (seed) => {
-        const run =
-          this.l.assembly.find('run.seed') ??
-          this.l.assembly.slot('run.seed', 'setting', 'i32', { note: "the run's seed" });
-        const place = b.const('i32', hashText(`${instance.path}.${definition.name}#${this.noise++}`));
-        const tick = b.load(this.tickSlot(), 'i32');
-        return b.call(this.l.assembly.elementary('normal', real), real, b.load(run, 'i32'), seed, place, tick);
-      },
-      readings: (file, columns, at) =>
-        emitReadings(b, real, b.load(this.tickSlot(), 'i32'), instance, file, columns, this.l, at),
-      delayed: (line, ago) => {
-        const memory = memoryNamed(instance.flat.text, line);
-        const own = this.l.definitions.byKey.get(keyOf(instance.path, 'memory', line));
-        if (memory?.kind !== 'line' || own === undefined) return undefined;
-        const slot = this.memorySlot(own);
-        return b.lineLoad(slot, this.l.assembly.slotAt(slot).type, ago);
-      },
-    };
   }
 }

@@ -65,26 +65,27 @@ export function order(
   findings: Finding[],
 ): Region[] | undefined {
   const members = definitions.all.filter(chosen);
-  const waiting = new Map<number, number>();
-  const readers = new Map<number, Definition[]>();
-  const inside = new Set(members.map((definition) => definition.id));
+  /** By id: how many of those it reads are still to come; −1 for what is not ordered here. */
+  const waiting = new Int32Array(definitions.all.length).fill(-1);
+  for (const { id } of members) waiting[id] = 0;
+  const readers: Definition[][] = [];
   /** Memories that wait for nothing: each is placed right before the first that reads it. */
   const lazy = new Map(members.filter(isLazy).map((definition) => [definition.id, definition]));
-  for (const definition of members) {
-    const needed = new Set(definition.reads.filter((id) => inside.has(id) && !lazy.has(id)));
-    waiting.set(definition.id, needed.size);
-    for (const id of needed) {
-      const list = readers.get(id);
-      if (list === undefined) readers.set(id, [definition]);
+  const lastReader = new Int32Array(definitions.all.length).fill(-1);
+  for (const definition of members)
+    for (const id of definition.reads) {
+      if (waiting[id] === -1 || lastReader[id] === definition.id || lazy.has(id)) continue;
+      lastReader[id] = definition.id;
+      waiting[definition.id] = (waiting[definition.id] ?? 0) + 1;
+      const list = readers[id];
+      if (list === undefined) readers[id] = [definition];
       else list.push(definition);
     }
-  }
   const queue = new ReadyQueue(
     members.filter((definition) => !lazy.has(definition.id)),
     zoneOf,
   );
-  for (const definition of members)
-    if (waiting.get(definition.id) === 0 && !lazy.has(definition.id)) queue.add(definition);
+  for (const definition of members) if (waiting[definition.id] === 0 && !lazy.has(definition.id)) queue.add(definition);
   const regions: { zone: Zone; definitions: Definition[] }[] = [];
   let done = 0;
   const place = (definition: Definition): void => {
@@ -102,9 +103,9 @@ export function order(
       place(memory);
     }
     place(next);
-    for (const reader of readers.get(next.id) ?? []) {
-      const left = (waiting.get(reader.id) ?? 0) - 1;
-      waiting.set(reader.id, left);
+    for (const reader of readers[next.id] ?? []) {
+      const left = (waiting[reader.id] ?? 0) - 1;
+      waiting[reader.id] = left;
       if (left === 0) queue.add(reader);
     }
   }
@@ -112,7 +113,7 @@ export function order(
     for (const memory of lazy.values()) place(memory);
     return regions;
   }
-  reportLoops(members, waiting, inside, findings);
+  reportLoops(members, waiting, findings);
   return undefined;
 }
 
@@ -121,13 +122,8 @@ function isLazy(definition: Definition): boolean {
 }
 
 /** One finding for each circle: the blocks on it in the order signals flow. */
-function reportLoops(
-  members: readonly Definition[],
-  waiting: ReadonlyMap<number, number>,
-  inside: ReadonlySet<number>,
-  findings: Finding[],
-): void {
-  const stuck = new Map(members.filter((d) => (waiting.get(d.id) ?? 0) > 0).map((d) => [d.id, d]));
+function reportLoops(members: readonly Definition[], waiting: Int32Array, findings: Finding[]): void {
+  const stuck = new Map(members.filter((d) => (waiting[d.id] ?? 0) > 0).map((d) => [d.id, d]));
   const reported = new Set<string>();
   const settled = new Set<number>();
   for (const start of stuck.values()) {
@@ -142,7 +138,7 @@ function reportLoops(
       }
       position.set(current.id, trail.length);
       trail.push(current);
-      const back: number | undefined = current.reads.find((id) => inside.has(id) && stuck.has(id) && !settled.has(id));
+      const back: number | undefined = current.reads.find((id) => stuck.has(id) && !settled.has(id));
       current = back === undefined ? undefined : stuck.get(back);
     }
     for (const definition of trail) settled.add(definition.id);

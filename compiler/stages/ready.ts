@@ -19,7 +19,8 @@ interface Waiting {
  */
 export class ReadyQueue {
   private readonly byKey = new Map<string, Waiting>();
-  private readonly zone = new Map<Definition, Waiting>();
+  /** By definition's id. */
+  private readonly zone: (Waiting | undefined)[] = [];
   private readonly zones = new Heap<Waiting>((a, b) => compareZones(a.zone, b.zone));
   private readonly left = new Map<string, number>();
 
@@ -28,7 +29,7 @@ export class ReadyQueue {
     for (const definition of all) {
       const { path } = definition.instance;
       this.left.set(path, (this.left.get(path) ?? 0) + 1);
-      this.zone.set(definition, this.waiting(zoneOf(definition)));
+      this.zone[definition.id] = this.waiting(zoneOf(definition));
     }
   }
 
@@ -43,7 +44,7 @@ export class ReadyQueue {
   }
 
   add(definition: Definition): void {
-    const zone = this.zone.get(definition);
+    const zone = this.zone[definition.id];
     if (zone === undefined) throw new Error(`${definition.name} is not among what is ordered`);
     const { path } = definition.instance;
     let list = zone.blocks.get(path);
@@ -58,7 +59,7 @@ export class ReadyQueue {
   }
 
   take(last: Definition | undefined): Definition | undefined {
-    const zone = last === undefined ? undefined : this.zone.get(last);
+    const zone = last === undefined ? undefined : this.zone[last.id];
     if (last !== undefined && zone !== undefined && zone.size > 0)
       return this.fromBlock(zone, last.instance.path) ?? this.fromZone(zone);
     const first = this.zones.first((waiting) => waiting.size > 0);

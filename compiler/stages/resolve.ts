@@ -247,28 +247,50 @@ function solveSizes(drafts: ReadonlyMap<string, Draft>): void {
     for (const setting of item.flat.text.settings)
       if (!item.given.has(setting.name) && setting.value.kind === 'matrix' && setting.type.shape.length > 0)
         learn(setting.type, [setting.value.rows.length, setting.value.rows[0]?.length ?? 1], item);
-  let changed = true;
-  while (changed) {
-    changed = false;
-    for (const item of drafts.values())
-      for (const [name, declared] of inputTypes(item.flat)) {
-        const source = item.flat.wires.get(name);
-        if (source === undefined || declared.shape.length === 0) continue;
-        const from = drafts.get(source.path);
-        const type = from?.flat.text.outputs.find((output) => output.name === source.port)?.type;
-        if (from === undefined || type === undefined) continue;
-        const shape = source.element === undefined ? shapeOf(type, from) : ([1, 1] as const);
-        if (shape !== undefined && learn(declared, shape, item)) changed = true;
-        const wanted = shapeOf(declared, item);
-        if (source.element === undefined && wanted !== undefined && learn(type, wanted, from)) changed = true;
-      }
+  const waiting = sizedWires(drafts);
+  const touching = new Map<Draft, SizedWire[]>();
+  for (const wire of waiting)
+    for (const end of [wire.item, wire.from]) {
+      const wires = touching.get(end);
+      if (wires === undefined) touching.set(end, [wire]);
+      else wires.push(wire);
+    }
+  const lookAgain = (end: Draft): void => {
+    for (const wire of touching.get(end) ?? []) waiting.push(wire);
+  };
+  for (const { declared, item, type, from, element } of waiting) {
+    const shape = element === undefined ? shapeOf(type, from) : ([1, 1] as const);
+    if (shape !== undefined && learn(declared, shape, item)) lookAgain(item);
+    const wanted = shapeOf(declared, item);
+    if (element === undefined && wanted !== undefined && learn(type, wanted, from)) lookAgain(from);
   }
+  for (const item of drafts.values()) {
+    for (const type of inputTypes(item.flat).values()) learn(type, [1, 1], item);
+    for (const { type } of item.flat.text.outputs) learn(type, [1, 1], item);
+    for (const { type } of item.flat.text.settings) learn(type, [1, 1], item);
+  }
+}
+
+/** A wire into an input of a declared shape, with what is declared at both its ends. */
+interface SizedWire {
+  readonly declared: TypeExpression;
+  readonly item: Draft;
+  readonly type: TypeExpression;
+  readonly from: Draft;
+  readonly element: number | undefined;
+}
+
+function sizedWires(drafts: ReadonlyMap<string, Draft>): SizedWire[] {
+  const found: SizedWire[] = [];
   for (const item of drafts.values())
-    for (const type of [
-      ...inputTypes(item.flat).values(),
-      ...[...item.flat.text.outputs, ...item.flat.text.settings].map((declaration) => declaration.type),
-    ])
-      learn(type, [1, 1], item);
+    for (const [name, declared] of inputTypes(item.flat)) {
+      const source = item.flat.wires.get(name);
+      if (source === undefined || declared.shape.length === 0) continue;
+      const from = drafts.get(source.path);
+      const type = from?.flat.text.outputs.find((output) => output.name === source.port)?.type;
+      if (from !== undefined && type !== undefined) found.push({ declared, item, type, from, element: source.element });
+    }
+  return found;
 }
 
 /** What is declared of every input, the open-ended ones by the names the sheet gives them. */
@@ -392,14 +414,8 @@ function settingNumbers(
     numbers: readonly number[],
     bound: (e: Expression) => number | undefined,
   ): void => {
-    const { above, below, from, to } = setting.bounds;
-    const limits: [string, Expression | undefined, (x: number, limit: number) => boolean][] = [
-      ['above', above, (x, limit) => x > limit],
-      ['below', below, (x, limit) => x < limit],
-      ['at least', from, (x, limit) => x >= limit],
-      ['at most', to, (x, limit) => x <= limit],
-    ];
-    for (const [words, e, holds] of limits) {
+    for (const { of, words, holds } of BOUNDS) {
+      const e = setting.bounds[of];
       const limit = e === undefined ? undefined : bound(e);
       const bad = limit === undefined ? undefined : numbers.find((x) => !holds(x, limit));
       if (bad !== undefined)
@@ -411,6 +427,14 @@ function settingNumbers(
   for (const setting of flat.text.settings) of(setting);
   return result;
 }
+
+/** What a declaration may say of a setting's numbers. */
+const BOUNDS = [
+  { of: 'above', words: 'above', holds: (x: number, limit: number) => x > limit },
+  { of: 'below', words: 'below', holds: (x: number, limit: number) => x < limit },
+  { of: 'from', words: 'at least', holds: (x: number, limit: number) => x >= limit },
+  { of: 'to', words: 'at most', holds: (x: number, limit: number) => x <= limit },
+] as const;
 
 export function fromNumbers(numbers: SettingNumbers, graph: HostGraph): Quantity {
   return {

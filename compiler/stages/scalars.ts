@@ -4,6 +4,7 @@ import { host } from '../ir/host.ts';
 import type { Value } from '../ir/program.ts';
 import type { HostNode } from '../language/host_value.ts';
 import type { BinaryOperator, Spot } from '../language/syntax.ts';
+import type { BlockAllowance } from './allowance.ts';
 import { solveLinear } from './host_matrix.ts';
 import { type Item, type Kind, type Quantity, type Scope, scalar, shapeText } from './quantity.ts';
 
@@ -30,9 +31,11 @@ export function materialise(item: Item, kind: RunKind, scope: Scope): Value {
 
 export class Scalars {
   protected readonly scope: Scope;
+  private readonly allowance: BlockAllowance;
 
   constructor(scope: Scope) {
     this.scope = scope;
+    this.allowance = scope.allowance;
   }
 
   fail(id: string, at: Spot, facts: Record<string, string> = {}): never {
@@ -42,9 +45,8 @@ export class Scalars {
 
   /** Stops where more would be made than a block or a sheet may. */
   protected count(operations: number, at: Spot): void {
-    const { allowance } = this.scope;
-    if (allowance.take(operations)) return;
-    const refusal = allowance.tooMany();
+    if (this.allowance.take(operations)) return;
+    const refusal = this.allowance.tooMany();
     if (refusal !== undefined) this.scope.report(refusal.id, refusal.facts, at);
     throw new Abandoned();
   }
@@ -178,15 +180,12 @@ export class Scalars {
   }
 
   arithmetic(name: 'add' | 'sub' | 'mul' | 'div', x: Item, y: Item, kind: RunKind | 'literal', at: Spot): Item {
+    if (x.host === undefined || y.host === undefined) {
+      this.count(1, at);
+      return { value: this.op(`${name}_${this.type(kind)}`, this.value(x, kind), this.value(y, kind)) };
+    }
     const compute = kind === 'int' ? INTEGER[name] : REAL[name];
-    return this.apply(
-      name,
-      kind,
-      [x, y],
-      compute,
-      (a, b) => this.op(`${name}_${this.type(kind)}`, a as Value, b as Value),
-      at,
-    );
+    return this.apply(name, kind, [x, y], compute, unreachable, at);
   }
 
   subtract(x: Item, y: Item, kind: RunKind | 'literal', at: Spot): Item {
