@@ -3,7 +3,16 @@ import { readFileSync } from 'node:fs';
 import { createRequire } from 'node:module';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { downloadedSheet, launch, middleOf, openEditor, openSample, type Served, serveEditor } from './harness.ts';
+import {
+  downloadedSheet,
+  firstLoadBytes,
+  launch,
+  middleOf,
+  openEditor,
+  openSample,
+  type Served,
+  serveEditor,
+} from './harness.ts';
 
 let browser: Browser;
 let served: Served;
@@ -110,20 +119,9 @@ test('F6 goes round the regions and comes back to the same place', async () => {
 });
 
 test('the first load, fonts and threads with it, is under 500 kB as it travels', async () => {
-  const context = await browser.newContext({ viewport: { width: 1280, height: 800 } });
-  const page = await context.newPage();
-  const session = await context.newCDPSession(page);
-  await session.send('Network.enable');
-  let bytes = 0;
-  session.on('Network.loadingFinished', ({ encodedDataLength }) => {
-    bytes += encodedDataLength;
-  });
-  await page.goto(served.address);
-  await page.getByRole('application', { name: /^Paper/ }).waitFor();
-  await page.waitForTimeout(1500);
+  const bytes = await firstLoadBytes(browser, served.address);
   expect(bytes).toBeGreaterThan(100_000);
   expect(bytes).toBeLessThan(500_000);
-  await context.close();
 });
 
 test('two taps wire two ports, and a finger pans the paper', async () => {

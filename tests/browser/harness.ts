@@ -2,6 +2,8 @@
 
 import { existsSync } from 'node:fs';
 import { readFile } from 'node:fs/promises';
+import { createServer, request } from 'node:http';
+import type { AddressInfo } from 'node:net';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import {
@@ -51,6 +53,37 @@ export function launch(): Promise<Browser> {
       '--disable-sync',
     ],
   });
+}
+
+/** Bytes of bodies, as they travel, until the editor can first be edited and for a while after: page, fonts and threads. */
+export async function firstLoadBytes(browser: Browser, address: string): Promise<number> {
+  let bytes = 0;
+  const between = createServer((asked, answered) => {
+    const { host } = new URL(address);
+    const headers = { ...asked.headers, host };
+    const on = request(new URL(asked.url ?? '/', address), { method: asked.method, headers }, (answer) => {
+      answered.writeHead(answer.statusCode ?? 500, answer.headers);
+      answer.on('data', (part: Buffer) => {
+        bytes += part.length;
+      });
+      answer.pipe(answered);
+    });
+    asked.pipe(on);
+  });
+  await new Promise<void>((resolve) => between.listen(0, '127.0.0.1', resolve));
+  const context = await browser.newContext({ viewport: { width: 1280, height: 800 } });
+  try {
+    const { port } = between.address() as AddressInfo;
+    const page = await context.newPage();
+    await page.goto(`http://127.0.0.1:${port}/`);
+    await page.getByRole('application', { name: /^Paper/ }).waitFor();
+    await page.waitForTimeout(1500);
+    return bytes;
+  } finally {
+    await context.close();
+    between.closeAllConnections();
+    between.close();
+  }
 }
 
 export interface Look {
