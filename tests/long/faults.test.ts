@@ -47,6 +47,7 @@ describe('faults', () => {
     test(`${file}: ${from.split('\n').at(-1)?.trim()}`, () => {
       const path = join(copy, file);
       const good = readFileSync(path, 'utf8');
+      expect(good.split(from), 'the fault still has its place').toHaveLength(2);
       writeFileSync(
         path,
         good.replace(from, () => to),
