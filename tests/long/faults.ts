@@ -110,7 +110,10 @@ export const faults: readonly Fault[] = [
   ),
   simplifier('shared.forget(stepEffects(instruction, this.program, this.known).stores);', ''),
   simplifier("const key = `${type} ${Object.is(value, -0) ? '-0' : value}`;", 'const key = `${type} ${value}`;'),
-  simplifier('const key = record.commutes === true && b < a ?', 'const key = b < a ?'),
+  simplifier(
+    'const [first, second] = commutes && b < a ? [b, a] : [a, b];',
+    'const [first, second] = b < a ? [b, a] : [a, b];',
+  ),
   simplifier('String(Math.min(number, last))', 'String(Math.min(number, 0))'),
   simplifier('&& !loaded.has(slot) && !keepSlots.has(slot)', '&& !keepSlots.has(slot)'),
   // What both back ends share: a value moved past a store.
