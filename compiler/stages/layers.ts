@@ -70,7 +70,7 @@ export class LayeredTasks {
     return crossing;
   }
 
-  /** Whether a definition's value must be held for other tasks, for the actuators or for a reader of a slower task. */
+  /** Whether another task reads a definition, so that its value must be held. */
   holds(definition: Definition): boolean {
     return this.sources.has(definition.id);
   }

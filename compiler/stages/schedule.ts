@@ -85,8 +85,8 @@ function divide(a: bigint, b: bigint): [divisor: bigint, times: bigint] {
 const LONGEST_PERIOD = 100_000;
 
 /**
- * Phases that keep the busiest tick low: the most work first, each task at the phase where the busiest of its ticks is
- * lightest (the greedy rule of list scheduling; R. L. Graham, Bounds on multiprocessing timing anomalies, 1969).
+ * Phases that keep the busiest tick low: the fastest first, of equals the one with most work, each at the phase where the
+ * busiest of its ticks is lightest (the greedy rule of list scheduling; R. L. Graham, Bounds on multiprocessing timing anomalies, 1969).
  */
 function levelled(tasks: readonly Task[], period: number): Levelling | undefined {
   if (period > LONGEST_PERIOD) return undefined;

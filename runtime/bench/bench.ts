@@ -205,10 +205,10 @@ export class Bench {
     else this.events.splice(at, 0, timed);
   }
 
-  /** Where the schedule is layered, settings are swapped when all tasks are released together. */
+  /** Where the schedule is layered, settings are swapped when all tasks are released together, if that can be counted. */
   private timed(event: Event): Event {
-    if (event.do !== 'set' || this.compiled.controller.layers === undefined) return event;
     const { period, together } = this.compiled.schedule;
+    if (event.do !== 'set' || this.compiled.controller.layers === undefined || !Number.isFinite(period)) return event;
     const rounds = Math.max(0, Math.ceil((event.tick - together) / period));
     return { ...event, tick: together + rounds * period };
   }

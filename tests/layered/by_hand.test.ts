@@ -97,6 +97,19 @@ describe('settings', () => {
     expect(got['f.y']).toEqual([1, 1, 1, 1, 5, 5, 5, 5]);
   });
 
+  test('change at their own tick where no common release can be counted', async () => {
+    const primes = [101, 103, 107, 109, 113, 127, 131, 137, 139];
+    const slow = Object.fromEntries(primes.map((every) => [`s${every}`, { is: 'clock', every }]));
+    const run: Run = { nudges: { up: { at: '30 ms', setting: 'f.value', to: 5 } } };
+    const got = await played(
+      { blocks: { f: { is: 'fixed', every: 1, set: { value: 1 } }, ...slow } },
+      ['f.y'],
+      6,
+      run,
+    );
+    expect(got['f.y']).toEqual([1, 1, 1, 5, 5, 5]);
+  });
+
   test('the tick at which all are due', () => {
     expect(
       allTogether([
