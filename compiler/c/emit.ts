@@ -9,7 +9,7 @@ import { type Callee, type FunctionContext, writeBody } from './function.ts';
 import { type About, type Exported, writeHeader, writeStruct } from './header.ts';
 import { type CFile, type CLine, cFile, comment, plain } from './lines.ts';
 import { fieldLiteral, fieldType, localType } from './literals.ts';
-import { cName, fileName, Names } from './names.ts';
+import { fileName, Names, prefixOf } from './names.ts';
 import { prepare } from './prepare.ts';
 import { supportFor } from './support.ts';
 
@@ -26,7 +26,7 @@ export interface COptions extends About {
 
 /** `NAME.c` and `NAME.h`. The program must be a good one (`verify`); the same program gives the same text. */
 export function emitC(program: Program, options: COptions): CFile[] {
-  const name = cName(options.name);
+  const name = prefixOf(options.name);
   const exported = options.exported ?? ['tick'];
   const prepared = prepare(program, exported);
   const fields = fieldsOf(prepared, options.alignment);

@@ -76,7 +76,7 @@ export function writeHeader(
     ...(about.target === undefined ? [] : ['Code size and stack: "make size" prints what your compiler makes of it.']),
     `Work: ${functions.map((one) => `${one.name} at most ${works.get(one.func) ?? 0} operations`).join(', ')}.`,
     'The same bits as in the simulation, if compiled as C99 with -ffp-contract=off and without -ffast-math or its parts, on arithmetic that follows IEEE 754, rounds to nearest even and keeps subnormals, with every operation rounded to its own type (FLT_EVAL_METHOD 0).',
-    'A name of the sheet has _ for its dots, and one more _ at its end where C has taken the name.',
+    'A name of the sheet has _ for its dots, and one more _ at its end where C or the machine has taken the name.',
     ...[...cautions, ...(about.cautions ?? [])].map((caution) => `Caution: ${caution}`),
   ];
   return [

@@ -52,6 +52,11 @@ export function fileName(name: string): string {
   return takenFiles.has(plain.toLowerCase()) ? `${plain}_` : plain;
 }
 
+/** What everything exported begins with: the name of the files, as C can spell it. */
+export function prefixOf(name: string): string {
+  return cName(fileName(name));
+}
+
 /** Names that must differ from one another. */
 export class Names {
   private readonly used: Set<string>;

@@ -4,7 +4,7 @@ import type { Program, Type } from '../ir/program.ts';
 import { cFields } from './emit.ts';
 import { isArray } from './fields.ts';
 import { type CFile, cFile, comment, plain } from './lines.ts';
-import { cName, fileName } from './names.ts';
+import { fileName, prefixOf } from './names.ts';
 import { comparableSlots } from './prepare.ts';
 import type { Column, Reference } from './reference.ts';
 import { fromStream, speech, streamsText, sumComparison, supportFor, toPattern } from './selfcheck_text.ts';
@@ -58,7 +58,7 @@ export interface SelfcheckOptions {
  * failed and there were any; what differs first is told apart. `main` gives what it gives. The program is that of `emitC`.
  */
 export function emitSelfcheck(program: Program, reference: Reference, options: SelfcheckOptions): CFile {
-  const name = cName(options.name);
+  const name = prefixOf(options.name);
   const machinery = options.machinery ?? hosted;
   const { expected, ticks, values } = reference;
   const { store, streams, feed, compare, sums } = gather(program, reference);

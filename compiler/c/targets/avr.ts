@@ -26,6 +26,7 @@ export const avr: Target = {
   numbers: ['f32'],
   alignment: 1,
   ownDivision: true,
+  registers: true,
   // Of 256 kB of flash, a fifth is left to the program.
   room: 200_000,
   eachNumber: false,

@@ -1,6 +1,6 @@
 /** Makefiles: the same goals for every target, whatever compiles and runs its images. */
 
-import type { CFile } from '../lines.ts';
+import { type CFile, inComment } from '../lines.ts';
 import { type Made, textFile } from './target.ts';
 
 /** One processor that a target is built for. */
@@ -54,7 +54,7 @@ build/%/${name}: $(SOURCES) $(HEADERS) Makefile
 `;
   return textFile(
     'Makefile',
-    `# ${title}: \`make\` builds, \`make check\` runs the self-check, \`make size\` prints code size and stack.
+    `# ${inComment(title)}: \`make\` builds, \`make check\` runs the self-check, \`make size\` prints code size and stack.
 # Tools, as Debian 12 packages: ${build.packages}.
 
 CC = ${build.compiler}

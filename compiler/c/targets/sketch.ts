@@ -46,6 +46,7 @@ export const sketch: Target = {
   machine: 'a hobby board with 32 kB of flash or more, gcc',
   numbers: ['f32', 'f64'],
   ownDivision: true,
+  registers: true,
   // A quarter of the flash of the smallest boards.
   room: 8_000,
   eachNumber: false,

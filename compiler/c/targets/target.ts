@@ -4,7 +4,7 @@ import type { Program, Real } from '../../ir/program.ts';
 import { cFields, emitC } from '../emit.ts';
 import type { Fields } from '../fields.ts';
 import { type CFile, plain } from '../lines.ts';
-import { cName, fileName } from '../names.ts';
+import { cName, fileName, prefixOf } from '../names.ts';
 import { firstTicks, type Reference } from '../reference.ts';
 import { emitSelfcheck, type Machinery, storedBytes } from '../selfcheck.ts';
 import { operationsAtMost } from '../work.ts';
@@ -19,6 +19,8 @@ export interface Target {
   readonly numbers: readonly Real[];
   /** How scalars are aligned at most, where one answer holds. */
   readonly alignment?: number;
+  /** Whether usual headers of the machine make macros of its registers. */
+  readonly registers?: boolean;
   /** Divides by own code. */
   readonly ownDivision?: boolean;
   /** More to be careful about, one sentence each. */
@@ -63,12 +65,13 @@ export interface Made extends Request {
 
 /** All files of a program for a target; the same request gives the same bytes. */
 export function emitTarget(target: Target, request: Request): CFile[] {
-  const { program } = request;
+  const program = namedFor(target, request.program);
   const reference = request.check === undefined ? undefined : fitting(target, program, request.check.reference);
   const made: Made = {
     ...request,
+    program,
     file: fileName(request.name),
-    prefix: cName(request.name),
+    prefix: prefixOf(request.name),
     fields: cFields(program, ['tick'], target.alignment),
     operations: operationsAtMost(program).get('tick') ?? 0,
     ticks: reference?.ticks ?? 0,
@@ -95,6 +98,17 @@ export function emitTarget(target: Target, request: Request): CFile[] {
           }),
         ];
   return [...sources, ...check, ...target.around(made)];
+}
+
+/**
+ * The program as a target spells it: where a board's headers make macros of its registers, a name that is all capitals
+ * gets a `_` at its end.
+ */
+export function namedFor({ registers }: Target, program: Program): Program {
+  if (registers !== true) return program;
+  const isOne = (name: string): boolean => /^[A-Z][A-Z0-9_]*$/.test(cName(name));
+  const slots = program.slots.map((slot) => (isOne(slot.name) ? { ...slot, name: `${slot.name}_` } : slot));
+  return { ...program, slots };
 }
 
 /** The reference, or as many of its first ticks as the target has room for. */

@@ -3,7 +3,7 @@
 import { dirname, join } from 'node:path';
 import { cFields } from '../../../compiler/c/emit.ts';
 import { mostNumbers } from '../../../compiler/c/reference.ts';
-import { emitTarget, type Target } from '../../../compiler/c/targets/target.ts';
+import { emitTarget, namedFor, type Target } from '../../../compiler/c/targets/target.ts';
 import { targets } from '../../../compiler/c/targets/targets.ts';
 import type { Finding } from '../../../compiler/findings.ts';
 import type { Real } from '../../../compiler/ir/program.ts';
@@ -46,7 +46,7 @@ export async function emit(file: string, given: EmitArguments): Promise<Answer> 
     sheetHash: await sheetHash(sheet),
     ...(check === undefined ? {} : { check }),
   });
-  const fields = cFields(controller, ['tick'], target.alignment);
+  const fields = cFields(namedFor(target, controller), ['tick'], target.alignment);
   makeFolder(given.to);
   for (const { name, text } of files) {
     const path = join(given.to, name);
