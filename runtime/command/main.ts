@@ -1,6 +1,7 @@
 /** The command line: arguments become options, options go to a verb, its answer is printed. */
 
 import { Command, CommanderError, Option } from 'commander';
+import { targets } from '../../compiler/c/targets/targets.ts';
 import packageFile from '../../package.json' with { type: 'json' };
 import { type Answer, printed, Refusal, refusedCall } from './answer.ts';
 import { settingArgument, wordList } from './arguments.ts';
@@ -81,6 +82,7 @@ function program(house: House, json: boolean, give: (answer: Answer) => void): C
       new Option('--number <type>', "the type of real numbers, instead of the sheet's").choices(['f32', 'f64']),
     )
     .option('--selfcheck <run>', 'add a program that replays this run and compares every bit')
+    .addHelpText('after', `\nTargets:\n${targets.map(({ name, about }) => `  ${name.padEnd(10)}${about}`).join('\n')}`)
     .action(async (sheet: string, given) => give(await emit(sheet, given)));
 
   verb('schedule', 'says which task runs on which tick, in what order, with its work')

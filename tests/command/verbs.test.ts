@@ -4,6 +4,7 @@ import { spawnSync } from 'node:child_process';
 import { existsSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { describe, expect, test } from 'vitest';
+import { targets } from '../../compiler/c/targets/targets.ts';
 import type { Sheet } from '../../compiler/sheet/sheet.ts';
 import { cart, command, commandJson, fileOf } from './sheets.ts';
 
@@ -298,10 +299,17 @@ describe('emit', () => {
   test.each([
     [['--target', 'abacus'], 'plain'],
     [['--number', 'f16'], 'f32, f64'],
+    [['--target', 'avr', '--number', 'f64'], '--target avr has no f64; emit with --number f32'],
   ])('%j is a wrong call that says what there is', (words, known) => {
     const { status, errors } = command('emit', file, '--to', join(dirname(file), 'never'), ...words);
     expect(status).toBe(2);
     expect(errors).toContain(known);
+  });
+
+  test('help lists every target with what it is for', () => {
+    const { output } = command('emit', '--help');
+    for (const { name, about } of targets)
+      expect(output).toMatch(new RegExp(`^ +${name} +.*${about.slice(0, 8)}`, 'm'));
   });
 
   test('where the folder cannot be, it says so', () => {

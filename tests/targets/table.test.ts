@@ -34,7 +34,10 @@ const boards: readonly (readonly [name: string, target: string, core: string])[]
 const rows: Record<string, string>[] = [];
 afterAll(() => {
   console.log(`ticks × values that agree with WebAssembly, ${TICKS} ticks each`);
-  console.table(Object.fromEntries(rows.map(({ sheet = '', ...row }) => [sheet, row])));
+  const heads = [...new Set(rows.flatMap((row) => Object.keys(row)))];
+  const lines = [heads, ...rows.map((row) => heads.map((head) => row[head] ?? ''))];
+  const widths = heads.map((_, i) => Math.max(...lines.map((line) => line[i]?.length ?? 0)));
+  console.log(lines.map((line) => line.map((part, i) => part.padEnd(widths[i] ?? 0)).join('  ')).join('\n'));
 });
 
 /** What a self-check printed, as one cell; anything but a pass of all is told as it is. */
