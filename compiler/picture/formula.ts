@@ -50,7 +50,12 @@ export function layoutFormula(expression: Expression, options: FormulaOptions = 
 export function layoutEquation(equation: Equation, options: FormulaOptions = {}): Formula {
   const style = styleFrom(options);
   const equals = row([left(equation, style), ...spaced('=', style, 0.28)]);
-  const right = broken(equation.value, style, (options.maxWidth ?? Infinity) - equals.width);
+  const { value } = equation;
+  // Two equals signs in a row would read as a chain.
+  const isEquality = value.kind === 'binary' && value.op === '==';
+  const right = isEquality
+    ? bracketed('(', layout(value, style), ')', style.size)
+    : broken(value, style, (options.maxWidth ?? Infinity) - equals.width);
   return finished(row([equals, right]), style.size);
 }
 

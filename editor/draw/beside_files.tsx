@@ -14,9 +14,9 @@ export function BesideFiles() {
   if (files.length === 0) return null;
   const player = playerOf(sheet);
   return (
-    <>
+    <section className="beside">
       <h2>Beside the sheet</h2>
-      <dl className="beside">
+      <dl>
         {files.map(([name, text]) => (
           <div key={name}>
             <dt>
@@ -36,7 +36,7 @@ export function BesideFiles() {
           </div>
         ))}
       </dl>
-    </>
+    </section>
   );
 }
 

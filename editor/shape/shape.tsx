@@ -22,13 +22,13 @@ export function Shape() {
         </div>
         <div>
           <dt>
-            <code>loopwright bench {file}</code>
+            <code>npx loopwright bench {file}</code>
           </dt>
           <dd>Runs every run of the sheet and judges what it expects, as “stays below 2 deg from 5 s on”.</dd>
         </div>
         <div>
           <dt>
-            <code>loopwright run {file} --set block.gain=0.3 --record block.port --csv response.csv</code>
+            <code>npx loopwright run {file} --set block.gain=0.3 --record block.port --csv response.csv</code>
           </dt>
           <dd>Runs it with another gain and writes the response as a table, for any program that analyses tables.</dd>
         </div>

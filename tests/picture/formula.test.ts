@@ -227,6 +227,11 @@ describe('equations', () => {
     expect(written(layoutEquation(equation('d/dt lean = u')))).toMatch(/^d lean d t =/);
   });
 
+  test('of an equality put it in brackets, so that no two equals signs stand in a row', () => {
+    expect(written(layoutEquation(equation('y = u == x_1')))).toMatch(/^y = \( u = x .*\)$/);
+    expect(written(layoutEquation(equation('y = u != x_1')))).not.toContain('(');
+  });
+
   test('are broken before an operator where they are too wide', () => {
     const line = equation('y = u + u * 100 + u * 1000 + u * 10000 + u * 100000');
     const whole = layoutEquation(line);
