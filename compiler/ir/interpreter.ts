@@ -56,7 +56,7 @@ export function createInterpreter(program: Program): Machine {
 }
 
 /** A number as a value of a type. */
-function toType(type: Type, value: number): number {
+export function toType(type: Type, value: number): number {
   if (type === 'f32') return Math.fround(value);
   if (type === 'i32') return value | 0;
   if (type === 'bool') return value === 0 ? 0 : 1;
@@ -203,6 +203,6 @@ function prepare(
   };
 }
 
-function clamp(index: number, low: number, high: number): number {
+export function clamp(index: number, low: number, high: number): number {
   return Math.min(Math.max(index, low), high);
 }

@@ -1,8 +1,9 @@
 /** A program run on numbers that carry their derivatives: exact Jacobians, no differences taken. */
 
 import { host } from '../ir/host.ts';
+import { clamp, toType } from '../ir/interpreter.ts';
 import { operation } from '../ir/operations.ts';
-import type { Func, Instruction, Program, Type, Value } from '../ir/program.ts';
+import type { Func, Instruction, Program, Value } from '../ir/program.ts';
 
 /** Derivatives by every direction; undefined where all are 0. */
 type Gradient = Float64Array | undefined;
@@ -220,15 +221,4 @@ export class DerivativeMachine {
     }
     return sum;
   }
-}
-
-function toType(type: Type, value: number): number {
-  if (type === 'f32') return Math.fround(value);
-  if (type === 'i32') return value | 0;
-  if (type === 'bool') return value === 0 ? 0 : 1;
-  return value;
-}
-
-function clamp(index: number, low: number, high: number): number {
-  return Math.min(Math.max(index, low), high);
 }

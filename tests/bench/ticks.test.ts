@@ -2,9 +2,9 @@
 
 import { describe, expect, test } from 'vitest';
 import { library } from '../../blocks/library.ts';
-import type { Finding } from '../../compiler/findings.ts';
-import { blankSheet, type Run, type Sheet } from '../../compiler/sheet/sheet.ts';
+import { blankSheet, type Sheet } from '../../compiler/sheet/sheet.ts';
 import { runSheet } from '../../runtime/bench/run.ts';
+import { played } from './played.ts';
 
 /** Counts its own ticks from 0 after every start. */
 const count = 'block count\n  "Counts its ticks."\nout n: int\nmem k: int = 0\nn = k\nnext k = k + 1\n';
@@ -13,26 +13,6 @@ const clock = 'block clock\n  "The base tick."\nout k: int\nk = tick\n';
 const hold = 'block hold\n  "Passes a whole number on."\nin u: int\nout y: int\ny = u\n';
 const pulse =
   'block pulse\n  "True on ticks 3 to 6 and from 10."\nout on: bool\non = tick >= 3 and tick < 7 or tick >= 10\n';
-
-/** Recorded columns, tick by tick. */
-async function played(
-  parts: Partial<Sheet>,
-  record: readonly string[],
-  ticks: number,
-  run: Run = {},
-): Promise<Record<string, number[]>> {
-  const sheet: Sheet = { ...blankSheet(), tick: '10 ms', number: 'f64', ...parts, runs: { it: run } };
-  const findings: Finding[] = [];
-  const result = await runSheet(sheet, { library, run: 'it', record, for: `${ticks * 10} ms` }, findings);
-  if (result === undefined) throw new Error(JSON.stringify(findings));
-  const width = result.columns.length;
-  return Object.fromEntries(
-    result.columns.map(({ name }, i) => [
-      name,
-      Array.from({ length: ticks }, (_, k) => result.rows[k * width + i] ?? Number.NaN),
-    ]),
-  );
-}
 
 describe('rates', () => {
   test('a block runs on its phase, is 0 before, and is held between', async () => {

@@ -11,6 +11,7 @@ import { cName, Names } from '../../compiler/c/names.ts';
 import { Builder, realOps } from '../../compiler/ir/build.ts';
 import type { Program, Slot } from '../../compiler/ir/program.ts';
 import { verify } from '../../compiler/ir/verify.ts';
+import { misraFindings } from '../agree/misra.ts';
 import { Dealer, oddNumber, randomNumbers, randomProgram } from '../agree/programs.ts';
 import { compileC, hasCommand, inFolder, strict, writeFiles } from '../agree/programs_c.ts';
 
@@ -283,25 +284,15 @@ int main(void) {
 });
 
 describe.skipIf(!hasCommand('cppcheck'))('cppcheck with its MISRA C:2012 addon', () => {
-  const check = (folder: string, name: string): string[] => {
-    const words = [
-      '--std=c99',
-      '--quiet',
-      '--addon=misra',
-      '--enable=warning,performance,portability',
-      '--inconclusive',
-    ];
-    const run = spawnSync('cppcheck', [...words, '--template={id} {line}', name], { cwd: folder, encoding: 'utf8' });
-    return run.stderr.split('\n').filter((line) => /^\S+ \d+$/.test(line));
-  };
-
   test('finds only the listed deviations', { timeout: 60_000 }, () => {
     const dealer = new Dealer();
     const random = Array.from({ length: 1 }, (_, i) => randomProgram(`random_${i}`, 71 + i, 200, dealer));
     inFolder((folder) => {
       writeFiles(folder, [...files, ...random.flatMap((program) => emitC(program, { name: program.name }))]);
-      expect(check(folder, 'tank.c')).toEqual([]);
-      const found = random.flatMap((program) => check(folder, `${program.name}.c`).map((line) => line.split(' ')[0]));
+      expect(misraFindings(folder, 'tank.c')).toEqual([]);
+      const found = random.flatMap((program) =>
+        misraFindings(folder, `${program.name}.c`).map((line) => line.split(' ')[0]),
+      );
       const listed = deviations.map((deviation) => deviation.rule);
       expect(found.filter((rule) => !listed.includes(rule ?? ''))).toEqual([]);
       expect(found, 'it does look at the file').toContain('misra-c2012-21.15');

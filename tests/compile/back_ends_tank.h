@@ -10,7 +10,8 @@
  * -ffast-math or its parts, on arithmetic that follows IEEE 754, rounds to nearest even and
  * keeps subnormals, with every operation rounded to its own type (FLT_EVAL_METHOD 0).
  *
- * A name of the sheet has _ for its dots, and one more _ at its end where C has taken the name.
+ * A name of the sheet has _ for its dots, and one more _ at its end where C or the machine has
+ * taken the name.
  *
  * Caution: This is control software, not a certified safety function: nothing here may be relied
  * on to protect people.

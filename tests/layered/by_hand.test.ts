@@ -3,11 +3,10 @@
 import { describe, expect, test } from 'vitest';
 import { library } from '../../blocks/library.ts';
 import { compile } from '../../compiler/compile.ts';
-import type { Finding } from '../../compiler/findings.ts';
 import { createInterpreter } from '../../compiler/ir/interpreter.ts';
 import { blankSheet, type Run, type Sheet } from '../../compiler/sheet/sheet.ts';
 import { allTogether } from '../../compiler/stages/schedule.ts';
-import { runSheet } from '../../runtime/bench/run.ts';
+import { played as playedOn } from '../bench/played.ts';
 
 const count = 'block count\n  "Counts its ticks from 1."\nout n: int\nmem k: int = 1\nn = k\nnext k = k + 1\n';
 const clock = 'block clock\n  "The base tick."\nout k: int\nk = tick\n';
@@ -20,19 +19,8 @@ function sheetOf(parts: Partial<Sheet>): Sheet {
   return { ...blankSheet(), tick: '10 ms', number: 'f64', schedule: 'layered', shelf, ...parts };
 }
 
-async function played(parts: Partial<Sheet>, record: readonly string[], ticks: number, run: Run = {}) {
-  const sheet = sheetOf({ ...parts, runs: { it: run } });
-  const findings: Finding[] = [];
-  const result = await runSheet(sheet, { library, run: 'it', record, for: `${ticks * 10} ms` }, findings);
-  if (result === undefined) throw new Error(JSON.stringify(findings));
-  const width = result.columns.length;
-  return Object.fromEntries(
-    result.columns.map(({ name }, i) => [
-      name,
-      Array.from({ length: ticks }, (_, k) => result.rows[k * width + i] ?? Number.NaN),
-    ]),
-  );
-}
+const played = (parts: Partial<Sheet>, record: readonly string[], ticks: number, run: Run = {}) =>
+  playedOn({ schedule: 'layered', shelf, ...parts }, record, ticks, run);
 
 describe('what is handed over', () => {
   test('a slower task takes faster values of its tick and publishes at its next release', async () => {
@@ -101,12 +89,7 @@ describe('settings', () => {
     const primes = [101, 103, 107, 109, 113, 127, 131, 137, 139];
     const slow = Object.fromEntries(primes.map((every) => [`s${every}`, { is: 'clock', every }]));
     const run: Run = { nudges: { up: { at: '30 ms', setting: 'f.value', to: 5 } } };
-    const got = await played(
-      { blocks: { f: { is: 'fixed', every: 1, set: { value: 1 } }, ...slow } },
-      ['f.y'],
-      6,
-      run,
-    );
+    const got = await played({ blocks: { f: { is: 'fixed', every: 1, set: { value: 1 } }, ...slow } }, ['f.y'], 6, run);
     expect(got['f.y']).toEqual([1, 1, 1, 5, 5, 5]);
   });
 

@@ -1,15 +1,10 @@
 /** Cortex-M0 and Cortex-M4F: start-up, linker scripts, the tick's timer, and a self-check that speaks to a debugger. */
 
 import { channelsVariable, loopFiles, loopHeaders, loopMachinery, loopSources } from './loop.ts';
-import { makefile } from './makefile.ts';
+import { emulated, makefile } from './makefile.ts';
 import { readme } from './readme.ts';
 import { type Made, type Target, textFile } from './target.ts';
 import { tickCounts } from './timing.ts';
-
-/** Runs an image in the emulator and lets it print to standard output. */
-const emulate = (board: string): string =>
-  `timeout 300 $(EMULATOR) -M ${board} -display none -monitor none -serial none -chardev stdio,id=out \\
-	  -semihosting-config enable=on,target=native,chardev=out -kernel $< </dev/null`;
 
 const about = {
   about: 'Cortex-M0 and Cortex-M4F',
@@ -41,11 +36,11 @@ export const cortexM: Target = {
       size: 'arm-none-eabi-size',
       packages: 'gcc-arm-none-eabi libnewlib-arm-none-eabi qemu-system-arm, with --no-install-recommends',
       cores: [
-        { name: 'm0', flags: '-mcpu=cortex-m0 -mthumb -mfloat-abi=soft -DCPU_HZ=16000000', run: emulate('microbit') },
+        { name: 'm0', flags: '-mcpu=cortex-m0 -mthumb -mfloat-abi=soft -DCPU_HZ=16000000', run: emulated('microbit') },
         {
           name: 'm4f',
           flags: '-mcpu=cortex-m4 -mthumb -mfloat-abi=hard -mfpu=fpv4-sp-d16 -DCPU_HZ=25000000',
-          run: emulate('mps2-an386'),
+          run: emulated('mps2-an386'),
         },
       ],
       variables: `LINK_m0 = -T m0.ld

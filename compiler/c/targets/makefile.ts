@@ -39,6 +39,11 @@ export interface Build {
 
 export const strictFlags = '-Wall -Wextra -Wpedantic -Wconversion -Wshadow -Wdouble-promotion -Werror';
 
+/** Runs an image on an emulated board of this name and lets it print to standard output. */
+export const emulated = (board: string): string =>
+  `timeout 300 $(EMULATOR) -M ${board} -display none -monitor none -serial none -chardev stdio,id=out \\
+	  -semihosting-config enable=on,target=native,chardev=out -kernel $< </dev/null`;
+
 /** `make`, `make check`, `make size` and `make clean`; everything made goes to `build/`. */
 export function makefile(made: Made, build: Build): CFile {
   const { file, check, title } = made;

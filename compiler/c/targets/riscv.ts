@@ -1,7 +1,7 @@
 /** RISC-V, rv32imac and rv32imafc: start-up, linker script, the tick from the machine's clock, semihosting. */
 
 import { channelsVariable, loopFiles, loopHeaders, loopMachinery, loopSources } from './loop.ts';
-import { makefile } from './makefile.ts';
+import { emulated, makefile } from './makefile.ts';
 import { readme } from './readme.ts';
 import { type Made, type Target, textFile } from './target.ts';
 import { tickCounts } from './timing.ts';
@@ -14,9 +14,6 @@ const about = {
     'Nothing here feeds a watchdog or guards the supply.',
   ],
 };
-
-const emulate = `timeout 300 $(EMULATOR) -M virt -bios none -display none -monitor none -serial none -chardev stdio,id=out \\
-	  -semihosting-config enable=on,target=native,chardev=out -kernel $< </dev/null`;
 
 export const riscv: Target = {
   name: 'riscv',
@@ -37,8 +34,8 @@ export const riscv: Target = {
       size: 'riscv64-unknown-elf-size',
       packages: 'gcc-riscv64-unknown-elf picolibc-riscv64-unknown-elf qemu-system-misc, with --no-install-recommends',
       cores: [
-        { name: 'imac', flags: '-march=rv32imac -mabi=ilp32', run: emulate },
-        { name: 'imafc', flags: '-march=rv32imafc -mabi=ilp32f', run: emulate },
+        { name: 'imac', flags: '-march=rv32imac -mabi=ilp32', run: emulated('virt -bios none') },
+        { name: 'imafc', flags: '-march=rv32imafc -mabi=ilp32f', run: emulated('virt -bios none') },
       ],
       variables: `EMULATOR = qemu-system-riscv32
 ${channelsVariable}`,
