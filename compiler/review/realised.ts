@@ -4,6 +4,7 @@ import { EigenvalueDecomposition, LuDecomposition, Matrix } from 'ml-matrix';
 import type { Finding } from '../findings.ts';
 import type { Program, Slot } from '../ir/program.ts';
 import { DerivativeMachine } from '../linear/derivative.ts';
+import { saysStarted } from '../stages/clocks.ts';
 import type { Definition } from '../stages/definitions.ts';
 import { type Design, lowerAlone } from '../stages/lower.ts';
 import type { Instance } from '../stages/resolve.ts';
@@ -100,7 +101,7 @@ function about(program: Program, instance: Instance): Linear | undefined {
   );
   if (states.length === 0 || states.length > MOST_MEMORIES) return undefined;
   const machine = new DerivativeMachine(program, states.length + inputs.length);
-  for (const slot of program.slots) if (slot.name.startsWith('started_')) machine.write(slot.id, 1);
+  for (const slot of program.slots) if (saysStarted(slot)) machine.write(slot.id, 1);
   for (const [k, { slot, index }] of [...states, ...inputs].entries()) machine.seed(slot, k, index);
   machine.call('tick');
   const rows = (places: typeof states) => places.map(({ slot, index }) => [...machine.gradient(slot, index)]);

@@ -1,5 +1,6 @@
 /** Slots that count ticks, and those that remember whether the blocks of a rate have run. */
 
+import type { Slot } from '../ir/program.ts';
 import type { Assembly } from './assembly.ts';
 import type { Stage } from './definitions.ts';
 import type { Zone } from './order.ts';
@@ -15,6 +16,11 @@ export function beatSlot(assembly: Assembly, every: number): number {
 export function tickSlot(assembly: Assembly, stage: Stage): number {
   const name = stage === 'tick' ? 'tick' : 'bench.tick';
   return assembly.find(name) ?? assembly.slot(name, 'memory', 'i32', { note: 'ticks since the start' });
+}
+
+/** Whether a slot is one of those of `startedSlot`. */
+export function saysStarted({ name, block }: Slot): boolean {
+  return block === '' && name.startsWith('started_');
 }
 
 /** Whether the blocks of a zone have run since they were switched on. */
