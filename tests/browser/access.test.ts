@@ -1,31 +1,20 @@
 /** Draw for everyone: no accessibility fault that a checker can find, in light and dark, at 390 px and at 400 %; a small first load. */
 import { readFileSync } from 'node:fs';
 import { createRequire } from 'node:module';
-import type { Browser, Page } from 'playwright-core';
-import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import type { Page } from 'playwright-core';
+import { describe, expect, test } from 'vitest';
 import {
+  browser,
   downloadedSheet,
   firstLoadBytes,
-  launch,
   middleOf,
   openEditor,
+  openOnce,
   openSample,
-  type Served,
-  serveEditor,
+  served,
 } from './harness.ts';
 
-let browser: Browser;
-let served: Served;
-
-beforeAll(async () => {
-  served = await serveEditor();
-  browser = await launch();
-});
-
-afterAll(async () => {
-  await browser?.close();
-  await served?.close();
-});
+openOnce();
 
 const AXE = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
 

@@ -1,33 +1,13 @@
 /** A table beside the sheet: asked for where it is missing, dropped on the paper, kept through a reload, played back, taken away. */
 import { fileURLToPath } from 'node:url';
-import type { Browser, Page } from 'playwright-core';
-import { afterAll, beforeAll, expect, test } from 'vitest';
-import {
-  chooseFiles,
-  downloadedSheet,
-  launch,
-  newSheet,
-  openEditor,
-  type Served,
-  serveEditor,
-  textOf,
-} from './harness.ts';
+import type { Page } from 'playwright-core';
+import { expect, test } from 'vitest';
+import { browser, chooseFiles, downloadedSheet, newSheet, openEditor, openOnce, served, textOf } from './harness.ts';
 
 const SHEET = fileURLToPath(new URL('sheets/played.sheet.json', import.meta.url));
 const LOG = 't,a,b\n0,1,5\n0.02,3,6\n0.04,-2,7\n';
 
-let browser: Browser;
-let served: Served;
-
-beforeAll(async () => {
-  served = await serveEditor();
-  browser = await launch();
-});
-
-afterAll(async () => {
-  await browser?.close();
-  await served?.close();
-});
+openOnce();
 
 const csv = (name: string, text: string) => ({ name, mimeType: 'text/csv', buffer: Buffer.from(text) });
 

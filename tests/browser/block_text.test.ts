@@ -1,21 +1,10 @@
 /** Block texts of one's own: typed with every key, kept while broken, undone by the one history, and the drawing follows. */
-import type { Browser, Page } from 'playwright-core';
-import { afterAll, beforeAll, expect, test } from 'vitest';
+import type { Page } from 'playwright-core';
+import { expect, test } from 'vitest';
 import type { Sheet } from '../../compiler/sheet/sheet.ts';
-import { downloadedSheet, launch, newSheet, openEditor, openSample, type Served, serveEditor } from './harness.ts';
+import { browser, downloadedSheet, newSheet, openEditor, openOnce, openSample, served } from './harness.ts';
 
-let browser: Browser;
-let served: Served;
-
-beforeAll(async () => {
-  served = await serveEditor();
-  browser = await launch();
-});
-
-afterAll(async () => {
-  await browser?.close();
-  await served?.close();
-});
+openOnce();
 
 async function sheetOf(page: Page): Promise<Sheet> {
   return JSON.parse(await downloadedSheet(page));

@@ -1,20 +1,9 @@
 /** A loop built from nothing, once by mouse and once by keys: the same sheet; undone to nothing, redone, and there again after a reload. */
-import type { Browser, Page } from 'playwright-core';
-import { afterAll, beforeAll, expect, test } from 'vitest';
-import { downloadedSheet, drag, launch, middleOf, newSheet, openEditor, type Served, serveEditor } from './harness.ts';
+import type { Page } from 'playwright-core';
+import { expect, test } from 'vitest';
+import { browser, downloadedSheet, drag, middleOf, newSheet, openEditor, openOnce, served } from './harness.ts';
 
-let browser: Browser;
-let served: Served;
-
-beforeAll(async () => {
-  served = await serveEditor();
-  browser = await launch();
-});
-
-afterAll(async () => {
-  await browser?.close();
-  await served?.close();
-});
+openOnce();
 
 /** The blocks of the loop in the order they are put down: purpose, label on the shelf, name on the sheet, where the mouse drops it. */
 const BLOCKS = [

@@ -1,32 +1,21 @@
 /** Working on a sheet as people do: values, names, lines, notes, broken files, a second tab; nothing typed is lost. */
 import { readFile } from 'node:fs/promises';
-import type { Browser, Page } from 'playwright-core';
-import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import type { Page } from 'playwright-core';
+import { describe, expect, test } from 'vitest';
 import type { Sheet } from '../../compiler/sheet/sheet.ts';
 import {
+  browser,
   downloadedSheet,
   drag,
-  launch,
   middleOf,
   type OpenEditor,
   openEditor,
+  openOnce,
   openSample,
-  type Served,
-  serveEditor,
+  served,
 } from './harness.ts';
 
-let browser: Browser;
-let served: Served;
-
-beforeAll(async () => {
-  served = await serveEditor();
-  browser = await launch();
-});
-
-afterAll(async () => {
-  await browser?.close();
-  await served?.close();
-});
+openOnce();
 
 async function sheetOf(page: Page): Promise<Sheet> {
   return JSON.parse(await downloadedSheet(page));

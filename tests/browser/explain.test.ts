@@ -1,23 +1,12 @@
 /** What explains itself: why a block is as it is, a tick walked block by block, conversions, copies of a group, what is gone after a reload, licences. */
 import { fileURLToPath } from 'node:url';
-import type { Browser, Page } from 'playwright-core';
-import { afterAll, beforeAll, expect, test } from 'vitest';
-import { chooseFiles, launch, middleOf, openEditor, openSample, type Served, serveEditor } from './harness.ts';
+import type { Page } from 'playwright-core';
+import { expect, test } from 'vitest';
+import { browser, chooseFiles, middleOf, openEditor, openOnce, openSample, served } from './harness.ts';
 
 const TWINS = fileURLToPath(new URL('sheets/twins.sheet.json', import.meta.url));
 
-let browser: Browser;
-let served: Served;
-
-beforeAll(async () => {
-  served = await serveEditor();
-  browser = await launch();
-});
-
-afterAll(async () => {
-  await browser?.close();
-  await served?.close();
-});
+openOnce();
 
 async function select(page: Page, block: string): Promise<void> {
   const { x, y } = await middleOf(page, `block ${block}`);

@@ -1,31 +1,20 @@
 /** What leaves the editor and what comes in: pictures, links, a sheet of a thousand blocks; and what is left as it is. */
-import type { Browser, Page } from 'playwright-core';
-import { afterAll, beforeAll, expect, test } from 'vitest';
+import type { Page } from 'playwright-core';
+import { expect, test } from 'vitest';
 import { blankSheet, type Sheet } from '../../compiler/sheet/sheet.ts';
 import {
+  browser,
   downloadedSheet,
   drag,
-  launch,
   newSheet,
   openEditor,
+  openOnce,
   openSample,
-  type Served,
-  serveEditor,
+  served,
   textOf,
 } from './harness.ts';
 
-let browser: Browser;
-let served: Served;
-
-beforeAll(async () => {
-  served = await serveEditor();
-  browser = await launch();
-});
-
-afterAll(async () => {
-  await browser?.close();
-  await served?.close();
-});
+openOnce();
 
 async function sheetOf(page: Page): Promise<Sheet> {
   return JSON.parse(await downloadedSheet(page));

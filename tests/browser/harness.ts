@@ -14,6 +14,7 @@ import {
   type FileChooser,
   type Page,
 } from 'playwright-core';
+import { afterAll, beforeAll } from 'vitest';
 import { editorServer } from '../../runtime/command/editor_server.ts';
 
 const ROOT = fileURLToPath(new URL('../../dist/editor', import.meta.url));
@@ -52,6 +53,22 @@ export function launch(): Promise<Browser> {
       '--disable-component-update',
       '--disable-sync',
     ],
+  });
+}
+
+/** The editor as served and the browser it is opened in, once `openOnce` was called: one of each for all tests of a file. */
+export let served: Served;
+export let browser: Browser;
+
+/** Serves the editor before the first test of a file, launches a browser, and ends both after the last. */
+export function openOnce(): void {
+  beforeAll(async () => {
+    served = await serveEditor();
+    browser = await launch();
+  });
+  afterAll(async () => {
+    await browser?.close();
+    await served?.close();
   });
 }
 

@@ -6,27 +6,22 @@ import { createRequire } from 'node:module';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
-import type { Browser, Page } from 'playwright-core';
+import type { Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import type { Nudge } from '../../compiler/sheet/sheet.ts';
-import { launch, openEditor, type Served, serveEditor, textOf } from './harness.ts';
+import { browser, openEditor, openOnce, served, textOf } from './harness.ts';
 
 const SHEET = fileURLToPath(new URL('sheets/turntable.sheet.json', import.meta.url));
 const COMMAND = fileURLToPath(new URL('../../runtime/command/loopwright.mjs', import.meta.url));
 
-let served: Served;
-let browser: Browser;
 let folder: string;
 
-beforeAll(async () => {
-  served = await serveEditor();
-  browser = await launch();
+openOnce();
+beforeAll(() => {
   folder = mkdtempSync(join(tmpdir(), 'loopwright-'));
 });
 
-afterAll(async () => {
-  await browser?.close();
-  await served?.close();
+afterAll(() => {
   rmSync(folder, { recursive: true, force: true });
 });
 

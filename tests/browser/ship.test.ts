@@ -5,23 +5,11 @@ import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'nod
 import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
 import { unzipSync } from 'fflate';
-import type { Browser } from 'playwright-core';
-import { afterAll, beforeAll, expect, test } from 'vitest';
+import { expect, test } from 'vitest';
 import { compileC, hasCommand, strict } from '../agree/programs_c.ts';
-import { launch, openEditor, type Served, serveEditor } from './harness.ts';
+import { browser, openEditor, openOnce, served } from './harness.ts';
 
-let served: Served;
-let browser: Browser;
-
-beforeAll(async () => {
-  served = await serveEditor();
-  browser = await launch();
-});
-
-afterAll(async () => {
-  await browser?.close();
-  await served?.close();
-});
+openOnce();
 
 test('what is downloaded compiles, and its self-check passes', async () => {
   const { context, page, errors } = await openEditor(browser, served.address);
