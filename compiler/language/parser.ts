@@ -34,6 +34,7 @@ interface Draft {
   source: string | undefined;
   guards: boolean;
   harmless: boolean;
+  analysedIn: string | undefined;
   side: 'plant' | 'controller' | undefined;
   drawnAs: string | undefined;
   readonly inputs: InputDeclaration[];
@@ -125,6 +126,7 @@ class BlockReader {
     source: undefined,
     guards: false,
     harmless: false,
+    analysedIn: undefined,
     side: undefined,
     drawnAs: undefined,
     inputs: [],
@@ -183,6 +185,10 @@ class BlockReader {
     },
     harmless: () => {
       this.draft.harmless = true;
+    },
+    analysed: () => {
+      this.cursor.expect('in', '“analysed in”');
+      this.draft.analysedIn = this.cursor.expectName('“analysed in”').text;
     },
     side: () => {
       if (this.cursor.skip('plant')) this.draft.side = 'plant';

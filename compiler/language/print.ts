@@ -147,6 +147,7 @@ export function printBlock(block: BlockText): string {
   if (block.side !== undefined) lines.push(`  side ${block.side}`);
   if (block.guards) lines.push('  guards');
   if (block.harmless) lines.push('  harmless');
+  if (block.analysedIn !== undefined) lines.push(`  analysed in ${block.analysedIn}`);
   if (block.drawnAs !== undefined) lines.push(`  drawn as ${block.drawnAs}`);
   for (const each of block.inputs) {
     const fallback = each.fallback === undefined ? '' : ` = ${printExpression(each.fallback)}`;

@@ -201,6 +201,8 @@ export interface BlockText {
   readonly examples: readonly Example[];
   readonly guards: boolean;
   readonly harmless: boolean;
+  /** The mode that linear analysis takes for granted. */
+  readonly analysedIn: string | undefined;
   readonly side: 'plant' | 'controller' | undefined;
   readonly drawnAs: string | undefined;
 }

@@ -39,6 +39,14 @@ function ruleOf(func: string): ((x: number, y: number) => readonly number[]) | u
   return base !== func && Object.hasOwn(elementary, base) ? elementary[base] : undefined;
 }
 
+/** What an analysis leaves out, so that a point of rest is one. */
+export interface Idealised {
+  /** `normal` answers 0. */
+  readonly noise?: boolean;
+  /** Rounding to the nearest whole number answers what it was given. */
+  readonly quantisation?: boolean;
+}
+
 /**
  * Runs a program's functions on (value, gradient) pairs. Values are the interpreter's own, so branches, limits and modes are
  * those of the point it stands at; derivatives follow them. A limit that acts lets nothing through; exactly on a corner
@@ -51,10 +59,18 @@ export class DerivativeMachine {
   readonly directions: number;
   private readonly cells: Cells[];
   private readonly functions: ReadonlyMap<string, Func>;
+  /** Functions that are not run, by full name: noise answers 0, rounding its argument. */
+  private readonly left: ReadonlyMap<string, 'zero' | 'same'>;
 
-  constructor(program: Program, directions: number) {
+  constructor(program: Program, directions: number, idealised: Idealised = {}) {
     this.program = program;
     this.directions = directions;
+    this.left = new Map(
+      (['f32', 'f64'] as const).flatMap((real) => [
+        ...(idealised.noise === true ? [[`normal_${real}`, 'zero'] as const] : []),
+        ...(idealised.quantisation === true ? [[`round_half_away_${real}`, 'same'] as const] : []),
+      ]),
+    );
     this.cells = program.slots.map((slot) => ({
       values: [...slot.start],
       gradients: new Array<Gradient>(slot.length).fill(undefined),
@@ -184,6 +200,13 @@ export class DerivativeMachine {
       case 'call': {
         const callee = this.functions.get(instruction.func);
         if (callee === undefined) throw new Error(`${this.program.name}: no function ${instruction.func}`);
+        const left = this.left.get(instruction.func);
+        if (left !== undefined && instruction.to !== undefined) {
+          const [argument = 0] = instruction.args;
+          values[instruction.to] = left === 'zero' ? 0 : value(argument);
+          slopes[instruction.to] = left === 'zero' ? undefined : slopes[argument];
+          return;
+        }
         const args = instruction.args.map(value);
         const moving = instruction.args.map((arg) => slopes[arg]);
         const rule = ruleOf(instruction.func);

@@ -413,8 +413,9 @@ export class StageLowering {
       const taken = from === undefined ? holds : this.b.op('and_bool', from, holds);
       mode = this.b.op('select_i32', taken, this.b.const('i32', to), mode);
     }
-    this.b.store(slot, mode);
-    this.remember(definition, [mode]);
+    const [hooked = mode] = applyHooks(this.b, this.real, this.l.hooks, `${instance.path}.mode`, 'int', [mode]);
+    this.b.store(slot, hooked);
+    this.remember(definition, [hooked]);
   }
 
   private storeRate(definition: Definition): void {

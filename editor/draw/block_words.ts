@@ -24,6 +24,7 @@ export const STATEMENTS: Readonly<Record<string, string>> = {
   needs: 'what must hold of its settings',
   guards: 'it keeps what follows it safe',
   harmless: 'what it drives can hurt nobody',
+  analysed: 'the mode that linear analysis takes for granted',
   side: 'where it stands',
   drawn: 'how the card is drawn',
   channel: 'a field of the C',

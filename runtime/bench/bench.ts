@@ -8,8 +8,8 @@ import type { Type } from '../../compiler/ir/program.ts';
 import type { SettingValue } from '../../compiler/sheet/sheet.ts';
 import type { Lowered, Port } from '../../compiler/stages/lower.ts';
 import { TICKS_A_CALL } from '../../compiler/stages/plant.ts';
+import { everyName, findReadable, type Readable } from '../../compiler/stages/readable.ts';
 import { createWasmMachine } from '../../compiler/wasm/machine.ts';
-import { everyName, findReadable, type Readable } from './ports.ts';
 
 export type Engine = 'wasm' | 'interpreter';
 

@@ -2,9 +2,9 @@
 
 import type { Compiled } from '../../compiler/compile.ts';
 import type { Finding } from '../../compiler/findings.ts';
+import { findReadable } from '../../compiler/stages/readable.ts';
 import { unknownName } from './bench.ts';
 import { namesExpected } from './expectations.ts';
-import { findReadable } from './ports.ts';
 
 /** Findings at level `warning`: a sheet compiles without its runs. */
 export function reviewRuns(compiled: Compiled): Finding[] {

@@ -35,7 +35,7 @@ test('the tables name every statement', () => {
   }
   const facts = parseBlock('block b\n"p"\nmodes').findings[0]?.facts;
   expect(facts?.nearest).toBe('mode');
-  for (const word of 'block called source side guards harmless drawn in inputs out outputs channel set build let needs mem line state mode from say law example'.split(
+  for (const word of 'block called source side guards harmless analysed drawn in inputs out outputs channel set build let needs mem line state mode from say law example'.split(
     ' ',
   ))
     expect(said).toContain(word);

@@ -215,6 +215,7 @@ export const blocks: fc.Arbitrary<BlockText> = fc.record({
   ),
   guards: fc.boolean(),
   harmless: fc.boolean(),
+  analysedIn: fc.constantFrom('running', undefined),
   side: fc.constantFrom('plant' as const, 'controller' as const, undefined),
   drawnAs: fc.constantFrom('circle', undefined),
 });

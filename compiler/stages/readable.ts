@@ -1,9 +1,9 @@
 /** Finds what a name in a run means: a port, memory, state or setting, of a block or of a group. */
 
-import type { Compiled } from '../../compiler/compile.ts';
-import { nearestNames } from '../../compiler/findings.ts';
-import { parsePort } from '../../compiler/stages/expand.ts';
-import type { Signal } from '../../compiler/stages/resolve.ts';
+import type { Compiled } from '../compile.ts';
+import { nearestNames } from '../findings.ts';
+import { parsePort } from './expand.ts';
+import type { Signal } from './resolve.ts';
 
 /** One readable thing: the definition's own name, with one element of it or all. */
 export interface Readable {
