@@ -43,6 +43,8 @@ export interface Flat {
   readonly blocks: ReadonlyMap<string, FlatBlock>;
   /** Outputs of group instances, and what they stand for. */
   readonly groupOutputs: ReadonlyMap<string, Source>;
+  /** Inputs of group instances, and the blocks' inputs that each of them feeds. */
+  readonly groupInputs: ReadonlyMap<string, readonly { readonly path: string; readonly port: string }[]>;
 }
 
 /** A sheet or a group while it is drawn out. */
@@ -100,6 +102,7 @@ export function parsePort(
 class Expansion {
   private readonly blocks = new Map<string, Drawn>();
   private readonly groupOutputs = new Map<string, Source>();
+  private readonly groupInputs = new Map<string, { readonly path: string; readonly port: string }[]>();
   private readonly scopes: Scope[] = [];
   private readonly brokenTexts = new Set<string>();
   private readonly named = new Map<BlockText, ReadonlySet<string>>();
@@ -135,7 +138,7 @@ class Expansion {
       for (const name of Object.keys(scope.blocks)) this.blocks.get(scope.prefix + name)?.when.push(...when);
       this.wire(scope);
     }
-    return { blocks: this.blocks, groupOutputs: this.groupOutputs };
+    return { blocks: this.blocks, groupOutputs: this.groupOutputs, groupInputs: this.groupInputs };
   }
 
   private report(
@@ -391,9 +394,24 @@ class Expansion {
         this.reportUnknownInput(place, target, [...block.inputNames], wireKeys, from);
       else {
         block.wired.add(target.port);
-        if (source !== undefined) block.wires.set(target.port, source);
+        if (source !== undefined) {
+          block.wires.set(target.port, source);
+          this.noteGroupInputs(scope, from, { path: block.path, port: target.port });
+        }
       }
     }
+  }
+
+  /** A block fed by an input of the group around it, and by those of the groups around that. */
+  private noteGroupInputs(scope: Scope, from: string, fed: { readonly path: string; readonly port: string }): void {
+    const port = parsePort(from);
+    if (port === undefined || port.block !== undefined || scope.outer === undefined) return;
+    const name = `${scope.prefix}${port.port}`;
+    const all = this.groupInputs.get(name);
+    if (all === undefined) this.groupInputs.set(name, [fed]);
+    else all.push(fed);
+    const outer = entry(scope.outer.scope.wires, `${scope.outer.name}.${port.port}`);
+    if (outer !== undefined) this.noteGroupInputs(scope.outer.scope, outer, fed);
   }
 
   private reportUnknownInput(
