@@ -1,0 +1,110 @@
+/** Poles of a closed loop from the factors of the open one, which are never multiplied out but to find a start. */
+
+import { add2, double2, exactProduct } from './double_double.ts';
+import { fromRoots, scaled, sum, trimmed } from './polynomial.ts';
+import { ehrlichAberth, inPairs, type NewtonStep, ordered, roots, startingPoints } from './roots.ts';
+import type { Complex, Factored, TransferFunction } from './system.ts';
+
+type Factors = Pick<Factored, 'zeros' | 'poles' | 'gain'>;
+
+/** Poles of L·factor / (1 + L·factor). Fewer than of L where the loop's gain at infinity is exactly −1. */
+export function closedPoles({ zeros, poles, gain }: Factors, factor: number): Complex[] {
+  const drive = gain * factor;
+  if (drive === 0) return ordered(poles);
+  const apart = withoutTwins(zeros, poles);
+  const { re, im } = start(apart.zeros, apart.poles, drive);
+  ehrlichAberth(re, im, closedStep(apart.zeros, apart.poles, drive), 200);
+  return ordered([...inPairs(re, im), ...apart.twins]);
+}
+
+/** The same from coefficients, den + factor·num, without rounding them. */
+export function closedPolesOf({ num, den }: Pick<TransferFunction, 'num' | 'den'>, factor: number): Complex[] {
+  const length = Math.max(num.length, den.length);
+  const both = Array.from({ length }, (_, i) => {
+    const part = exactProduct(factor, num[i - length + num.length] ?? 0);
+    return add2(part, double2(den[i - length + den.length] ?? 0));
+  });
+  return roots(
+    both.map(({ hi }) => hi),
+    both.map(({ lo }) => lo),
+  );
+}
+
+/** Zeros and poles apart from those in exactly equal pairs, `twins`. */
+export function withoutTwins(zeros: readonly Complex[], poles: readonly Complex[]) {
+  const left = [...zeros];
+  const twins: Complex[] = [];
+  const rest = poles.filter((pole) => {
+    const twin = left.findIndex((zero) => zero.re === pole.re && zero.im === pole.im);
+    if (twin >= 0) twins.push(...left.splice(twin, 1));
+    return twin < 0;
+  });
+  return { zeros: left, poles: rest, twins };
+}
+
+/** Starting points from coefficients about the middle of the poles, in units of their spread. */
+function start(zeros: readonly Complex[], poles: readonly Complex[], drive: number) {
+  const n = poles.length;
+  const middle = poles.reduce((total, pole) => total + pole.re, 0) / (n || 1);
+  const spread = Math.max(...poles.map((pole) => Math.hypot(pole.re - middle, pole.im)), 0) || Math.abs(middle) || 1;
+  const unit = 2 ** Math.round(Math.log2(spread));
+  const moved = (list: readonly Complex[]) => list.map(({ re, im }) => ({ re: (re - middle) / unit, im: im / unit }));
+  const share = drive * unit ** (zeros.length - n);
+  const closed = sum(fromRoots(moved(poles)), scaled(fromRoots(moved(zeros)), share));
+  // A gain of −1 at infinity takes poles there.
+  if (zeros.length === n && Math.abs(1 + drive) < 1e-14) closed[0] = 0;
+  const { re, im } = startingPoints(trimmed(closed));
+  for (let i = 0; i < re.length; i++) {
+    re[i] = (re[i] ?? 0) * unit + middle;
+    im[i] = (im[i] ?? 0) * unit;
+  }
+  return { re, im };
+}
+
+/** Newton's step of Π(s − pole) + drive·Π(s − zero), by way of L and the sums of 1/(s − pole) and 1/(s − zero). */
+function closedStep(zeros: readonly Complex[], poles: readonly Complex[], drive: number): NewtonStep {
+  const [zr, zi] = [Float64Array.from(zeros, ({ re }) => re), Float64Array.from(zeros, ({ im }) => im)];
+  const [pr, pi] = [Float64Array.from(poles, ({ re }) => re), Float64Array.from(poles, ({ im }) => im)];
+  const [nz, np] = [zr.length, pr.length];
+  const margin = 2 ** -53 * (nz + np + 4);
+  return (x, y, out) => {
+    let lr = drive;
+    let li = 0;
+    let psr = 0;
+    let psi = 0;
+    let zsr = 0;
+    let zsi = 0;
+    for (let i = 0; i < np; i++) {
+      let a = x - (pr[i] as number);
+      const b = y - (pi[i] as number);
+      if (a === 0 && b === 0) a = Number.EPSILON * (Math.hypot(x, y) || 1e-300);
+      const square = a * a + b * b;
+      const ir = a / square;
+      const ii = -b / square;
+      psr += ir;
+      psi += ii;
+      const t = lr * ir - li * ii;
+      li = lr * ii + li * ir;
+      lr = t;
+      if (i < nz) {
+        let c = x - (zr[i] as number);
+        const d = y - (zi[i] as number);
+        if (c === 0 && d === 0) c = Number.EPSILON * (Math.hypot(x, y) || 1e-300);
+        const size = c * c + d * d;
+        zsr += c / size;
+        zsi -= d / size;
+        const u = lr * c - li * d;
+        li = lr * d + li * c;
+        lr = u;
+      }
+    }
+    const fr = 1 + lr;
+    const fi = li;
+    out[2] = Math.hypot(fr, fi) <= margin * (1 + Math.hypot(lr, li)) ? 1 : 0;
+    const gr = psr + lr * zsr - li * zsi;
+    const gi = psi + lr * zsi + li * zsr;
+    const g = gr * gr + gi * gi;
+    out[0] = (fr * gr + fi * gi) / g;
+    out[1] = (fi * gr - fr * gi) / g;
+  };
+}
