@@ -190,9 +190,10 @@ export function root(inside: Box, size: number): Box {
 }
 
 /** A dot above, as for a rate of change. */
-export function dotted(base: Box, size: number): Box {
-  const dot = text('˙', size, 'upright');
-  const ink = glyphOf('˙', 'upright');
+export function dotted(base: Box, size: number, dots: 1 | 2 = 1): Box {
+  const accent = dots === 1 ? '˙' : '¨';
+  const dot = text(accent, size, 'upright');
+  const ink = glyphOf(accent, 'upright');
   const rise = Math.max(0, base.ascent - (constants.accentBaseHeight * size) / 1000);
   const placed = shifted(dot, (base.accent ?? base.width / 2) - (ink.accent * size) / 1000, -rise);
   return { ...overlay(base.width, [base, placed]), lean: base.lean ?? 0 };

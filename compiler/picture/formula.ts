@@ -36,6 +36,14 @@ export interface FormulaOptions {
   readonly maxWidth?: number;
   /** Values that stand in place of names, by the name of the setting. */
   readonly values?: Readonly<Record<string, PutIn>>;
+  /** Names that are rates of change of others, by their name: written as those with a dot or two. */
+  readonly rates?: Readonly<Record<string, Rate>>;
+}
+
+/** What a name is the first or second rate of change of. */
+export interface Rate {
+  readonly of: string;
+  readonly order: 1 | 2;
 }
 
 const DEFAULT_SIZE = 15;
@@ -71,10 +79,17 @@ interface Style {
   /** Inside a fraction quotients of plain things are written with a slash. */
   readonly inFraction: boolean;
   readonly values: Readonly<Record<string, PutIn>>;
+  readonly rates: Readonly<Record<string, Rate>>;
 }
 
 function styleFrom(options: FormulaOptions): Style {
-  return { size: options.size ?? DEFAULT_SIZE, level: 0, inFraction: false, values: options.values ?? {} };
+  return {
+    size: options.size ?? DEFAULT_SIZE,
+    level: 0,
+    inFraction: false,
+    values: options.values ?? {},
+    rates: options.rates ?? {},
+  };
 }
 
 function smaller(style: Style): Style {
@@ -214,11 +229,17 @@ function name(written: string, style: Style): Box {
   if (value !== undefined) return underlined(number(value.number, value.unit, style, written), style.size, written);
   if (written.includes('.')) return text(written, style.size, 'upright');
   if (written === 'true' || written === 'false') return text(written, style.size, 'upright');
-  const { head, sub } = nameParts(written);
-  const base = text(head, style.size, written === 'pi' ? 'upright' : 'italic');
+  const rate = rateOf(written, style);
+  const { head, sub } = nameParts(rate?.of ?? written);
+  const letters = text(head, style.size, written === 'pi' ? 'upright' : 'italic');
+  const base = rate === undefined ? letters : dotted(letters, style.size, rate.order);
   if (sub === undefined) return base;
   const below = smaller(style);
   return scripts(base, undefined, text(sub, below.size, /^[A-Za-zα-ω]$/.test(sub) ? 'italic' : 'upright'), style.size);
+}
+
+function rateOf(written: string, style: Style): Rate | undefined {
+  return Object.hasOwn(style.rates, written) ? style.rates[written] : undefined;
 }
 
 type Binary = Expression & { readonly kind: 'binary' };
@@ -342,7 +363,8 @@ function endsWithWord(expression: Expression, style: Style): boolean {
 
 function isWord(expression: Expression, style: Style): boolean {
   if (expression.kind === 'index') return isWord(expression.base, style);
-  return expression.kind === 'name' && putIn(expression.name, style) === undefined && nameParts(expression.name).word;
+  if (expression.kind !== 'name' || putIn(expression.name, style) !== undefined) return false;
+  return nameParts(rateOf(expression.name, style)?.of ?? expression.name).word;
 }
 
 function power(base: Expression, exponent: Expression, style: Style): Box {
