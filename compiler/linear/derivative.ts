@@ -43,9 +43,27 @@ function ruleOf(func: string): ((x: number, y: number) => readonly number[]) | u
 export interface Idealised {
   /** `normal` answers 0. */
   readonly noise?: boolean;
-  /** Rounding to the nearest whole number answers what it was given. */
+  /** Whole numbers are as fine as reals: rounding answers what it was given, and counts run over without losing their fractions. */
   readonly quantisation?: boolean;
 }
+
+/** A real number where a count of 32 bits would run over. */
+const turned = (x: number): number => x - 2 ** 32 * Math.floor((x + 2 ** 31) / 2 ** 32);
+
+/** What operations answer where whole numbers are fine, by name; of the program's own text, not inside an elementary function. */
+const fine: Readonly<Record<string, (a: number, b: number) => number>> = {
+  floor_f32: (a) => a,
+  floor_f64: (a) => a,
+  trunc_f32: (a) => a,
+  trunc_f64: (a) => a,
+  i32_from_f32: (a) => (Number.isNaN(a) ? 0 : a),
+  i32_from_f64: (a) => (Number.isNaN(a) ? 0 : a),
+  add_i32: (a, b) => turned(a + b),
+  sub_i32: (a, b) => turned(a - b),
+  mul_i32: (a, b) => (Number.isInteger(a) && Number.isInteger(b) ? Math.imul(a, b) : turned(a * b)),
+  shl_i32: (a, b) => turned(a * 2 ** (b & 31)),
+  shr_i32: (a, b) => a / 2 ** (b & 31),
+};
 
 /**
  * Runs a program's functions on (value, gradient) pairs. Values are the interpreter's own, so branches, limits and modes are
@@ -61,10 +79,14 @@ export class DerivativeMachine {
   private readonly functions: ReadonlyMap<string, Func>;
   /** Functions that are not run, by full name: noise answers 0, rounding its argument. */
   private readonly left: ReadonlyMap<string, 'zero' | 'same'>;
+  private readonly quantised: boolean;
+  /** How deep in elementary functions the machine is. */
+  private depth = 0;
 
   constructor(program: Program, directions: number, idealised: Idealised = {}) {
     this.program = program;
     this.directions = directions;
+    this.quantised = idealised.quantisation !== true;
     this.left = new Map(
       (['f32', 'f64'] as const).flatMap((real) => [
         ...(idealised.noise === true ? [[`normal_${real}`, 'zero'] as const] : []),
@@ -86,6 +108,19 @@ export class DerivativeMachine {
     }
   }
 
+  /** A copy of all values, by slot. */
+  values(): readonly (readonly number[])[] {
+    return this.cells.map(({ values }) => [...values]);
+  }
+
+  /** Puts all values, without derivatives. */
+  load(values: readonly (readonly number[])[]): void {
+    for (const [slot, cells] of this.cells.entries()) {
+      cells.values.splice(0, cells.values.length, ...(values[slot] ?? []));
+      cells.gradients.fill(undefined);
+    }
+  }
+
   read(slot: number, index = 0): number {
     return this.cellsOf(slot).values[index] ?? Number.NaN;
   }
@@ -93,7 +128,8 @@ export class DerivativeMachine {
   /** Puts a value; its derivatives become 0. */
   write(slot: number, value: number, index = 0): void {
     const cells = this.cellsOf(slot);
-    cells.values[index] = toType(this.program.slots[slot]?.type ?? 'f64', value);
+    const type = this.program.slots[slot]?.type ?? 'f64';
+    cells.values[index] = type === 'i32' && !this.quantised ? value : toType(type, value);
     cells.gradients[index] = undefined;
   }
 
@@ -149,7 +185,8 @@ export class DerivativeMachine {
       case 'compute': {
         const { evaluate, partials } = operation(instruction.op);
         const args = instruction.args.map(value);
-        values[instruction.to] = evaluate(...args);
+        const ideal = this.quantised || this.depth > 0 ? undefined : fine[instruction.op];
+        values[instruction.to] = ideal === undefined ? evaluate(...args) : ideal(args[0] ?? 0, args[1] ?? 0);
         const moving = instruction.args.map((arg) => slopes[arg]);
         slopes[instruction.to] =
           partials === undefined || moving.every((one) => one === undefined)
@@ -210,7 +247,9 @@ export class DerivativeMachine {
         const args = instruction.args.map(value);
         const moving = instruction.args.map((arg) => slopes[arg]);
         const rule = ruleOf(instruction.func);
+        if (rule !== undefined) this.depth++;
         const [result, gradient] = this.run(callee, args, rule === undefined ? moving : []);
+        if (rule !== undefined) this.depth--;
         if (instruction.to === undefined) return;
         values[instruction.to] = result;
         slopes[instruction.to] =

@@ -173,7 +173,7 @@ export function reading(
 }
 
 /** Names of a block's equations with lists taken apart into their inputs. */
-function readNames(definition: Definition): readonly string[] {
+export function readNames(definition: Definition): readonly string[] {
   const { text, inputs } = definition.instance.flat;
   const expressions: Expression[] = [];
   if (definition.expression !== undefined && definition.kind !== 'memory') expressions.push(definition.expression);
