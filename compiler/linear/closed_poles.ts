@@ -2,7 +2,7 @@
 
 import { add2, double2, exactProduct } from './double_double.ts';
 import { fromRoots, scaled, sum, trimmed } from './polynomial.ts';
-import { ehrlichAberth, inPairs, type NewtonStep, ordered, roots, startingPoints } from './roots.ts';
+import { ehrlichAberth, inPairs, type NewtonStep, ordered, pairUp, roots, startingPoints } from './roots.ts';
 import type { Complex, Factored, TransferFunction } from './system.ts';
 
 type Factors = Pick<Factored, 'zeros' | 'poles' | 'gain'>;
@@ -15,6 +15,33 @@ export function closedPoles({ zeros, poles, gain }: Factors, factor: number): Co
   const { re, im } = start(apart.zeros, apart.poles, drive);
   ehrlichAberth(re, im, closedStep(apart.zeros, apart.poles, drive), 200);
   return ordered([...inPairs(re, im), ...apart.twins]);
+}
+
+/**
+ * The same for many factors, each started from the poles at the one before: moves `re` and `im`, which keep their order as
+ * far as they can be told apart. Zeros and poles must have no exactly equal ones.
+ */
+export function follower(zeros: readonly Complex[], poles: readonly Complex[], gain: number) {
+  return (re: Float64Array, im: Float64Array, factor: number): void => {
+    const n = re.length;
+    // Off the axis and off each other's mirror image, or branches could neither meet nor part.
+    const [fromRe, fromIm] = [re.slice(), im.slice()];
+    for (let i = 0; i < n; i++) {
+      let room = Number.POSITIVE_INFINITY;
+      for (let j = 0; j < n; j++) {
+        if (j === i) continue;
+        const a = (fromRe[i] as number) - (fromRe[j] as number);
+        const b = (fromIm[i] as number) - (fromIm[j] as number);
+        room = Math.min(room, a * a + b * b);
+      }
+      const size = Math.hypot(fromRe[i] as number, fromIm[i] as number);
+      const aside = 0.02 * (Number.isFinite(room) ? Math.max(Math.sqrt(room), 1e-6 * size) : size || 1);
+      re[i] = (fromRe[i] as number) + aside * Math.cos(i + 0.7);
+      im[i] = (fromIm[i] as number) + aside * Math.sin(i + 0.7);
+    }
+    ehrlichAberth(re, im, closedStep(zeros, poles, gain * factor), 100);
+    pairUp(re, im);
+  };
 }
 
 /** The same from coefficients, den + factor·num, without rounding them. */

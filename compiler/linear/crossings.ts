@@ -15,8 +15,8 @@ export function gainCrossings(loop: OpenLoop, curve: Curve): number[] {
   return found.filter((w) => w > 0);
 }
 
-/** Every ω strictly between 0 and the top at which L is real and negative; with dead time, those with |L| above `smallest`. */
-export function phaseCrossings(loop: OpenLoop, curve: Curve, smallest = SMALLEST): number[] {
+/** Every ω strictly between 0 and the top at which L is real and negative; with dead time, those with |L| above 0.02. */
+export function phaseCrossings(loop: OpenLoop, curve: Curve, touching = false): number[] {
   // Angle from the negative real axis, smooth about it; rounding of a real response counts as none.
   const angle = ({ re, im }: Complex) => (Math.abs(im) < 1e-14 * Math.abs(re) ? 0 : Math.atan2(-im, -re));
   const exact = (w: number) => {
@@ -24,8 +24,8 @@ export function phaseCrossings(loop: OpenLoop, curve: Curve, smallest = SMALLEST
     return Math.atan2(-im, -re);
   };
   const near = ({ re, im }: Complex) => re < 0 && Math.abs(im) < 4 * Math.abs(re);
-  const found = curve.stretches.flatMap((stretch) => zerosAlong(stretch, angle, exact, near, false));
-  return found.filter((w) => w > 0 && w < curve.top && (loop.delay === 0 || -loop.at(w).re > smallest));
+  const found = curve.stretches.flatMap((stretch) => zerosAlong(stretch, angle, exact, near, touching));
+  return found.filter((w) => w > 0 && w < curve.top && (loop.delay === 0 || -loop.at(w).re > SMALLEST));
 }
 
 /** Zeros of a function along a stretch, between samples of unlike sign and where it comes close without changing it. */
@@ -76,6 +76,22 @@ function hidden(exact: (w: number) => number, a: Known, b: Known, c: Known, touc
     return [zeroBetween(exact, a.w, x, a.y, sign * value), zeroBetween(exact, x, c.w, sign * value, c.y)];
   }
   return touching && value < TOUCHES ? [x] : [];
+}
+
+/** A factor of the gain that puts closed-loop poles on the edge of stability, at ω rad/s. */
+export interface EdgeCrossing {
+  readonly w: number;
+  readonly gain: number;
+}
+
+/** Every positive factor that puts poles on the edge, rising; poles that pass through infinity are not among them. */
+export function edgeCrossings(loop: OpenLoop, curve: Curve): EdgeCrossing[] {
+  const places = phaseCrossings(loop, curve, true);
+  const [first, last] = [curve.stretches[0]?.[0], curve.stretches.at(-1)?.at(-1)];
+  if (first?.w === 0) places.push(0);
+  if (last !== undefined && last.w === curve.top) places.push(curve.top);
+  const found = places.map((w) => ({ w, gain: -1 / loop.at(w).re }));
+  return found.filter(({ gain }) => gain > 0 && Number.isFinite(gain)).sort((a, b) => a.gain - b.gain);
 }
 
 /** The largest value of a function of L over all samples of a curve, sought out between them; undefined where there are none. */

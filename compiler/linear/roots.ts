@@ -228,33 +228,42 @@ function fineStep(coefficients: Polynomial, fine?: Polynomial): NewtonStep {
 
 /** Approximations of the roots of a real polynomial as exact conjugate pairs and exactly real ones. */
 export function inPairs(re: Float64Array, im: Float64Array): Complex[] {
-  const byHeight = Array.from(re.keys()).sort((i, j) => Math.abs(im[j] ?? 0) - Math.abs(im[i] ?? 0));
-  const taken = new Set<number>();
-  const made: Complex[] = [];
-  for (const i of byHeight) {
-    if (taken.has(i)) continue;
-    taken.add(i);
-    const x = re[i] ?? 0;
-    const y = im[i] ?? 0;
+  pairUp(re, im);
+  return Array.from(re, (x, i) => ({ re: x, im: im[i] ?? 0 }));
+}
+
+/** The same in place. */
+export function pairUp(re: Float64Array, im: Float64Array): void {
+  const n = re.length;
+  const byHeight = Array.from(re.keys()).sort((i, j) => Math.abs(im[j] as number) - Math.abs(im[i] as number));
+  const taken = new Uint8Array(n);
+  for (let a = 0; a < n; a++) {
+    const i = byHeight[a] as number;
+    if (taken[i] === 1) continue;
+    taken[i] = 1;
+    const x = re[i] as number;
+    const y = im[i] as number;
     let partner = -1;
     let nearest = 2 * Math.abs(y);
-    for (const j of byHeight) {
-      if (taken.has(j)) continue;
-      const apart = Math.hypot(x - (re[j] ?? 0), y + (im[j] ?? 0));
+    for (let b = a + 1; b < n; b++) {
+      const j = byHeight[b] as number;
+      if (taken[j] === 1) continue;
+      const apart = Math.hypot(x - (re[j] as number), y + (im[j] as number));
       if (apart < nearest || (apart === nearest && partner < 0 && y !== 0)) {
         nearest = apart;
         partner = j;
       }
     }
-    if (partner < 0) made.push({ re: x, im: 0 });
+    if (partner < 0) im[i] = 0;
     else {
-      taken.add(partner);
-      const middle = (x + (re[partner] ?? 0)) / 2;
-      const height = Math.abs(y - (im[partner] ?? 0)) / 2;
-      made.push({ re: middle, im: height }, { re: middle, im: -height });
+      taken[partner] = 1;
+      const height = (y - (im[partner] as number)) / 2;
+      re[i] = (x + (re[partner] as number)) / 2;
+      re[partner] = re[i] as number;
+      im[i] = height;
+      im[partner] = -height;
     }
   }
-  return made;
 }
 
 /** By falling real part, pairs together with the one above the axis first. */
