@@ -115,6 +115,17 @@ export function largestAlong(
   }
   if (best === undefined) return undefined;
   const found = best;
+  for (const stretch of curve.stretches) {
+    // Between the last samples at either end there is no third one to show a peak.
+    for (const [a, b] of [
+      [stretch[0], stretch[1]],
+      [stretch.at(-2), stretch.at(-1)],
+    ]) {
+      if (a === undefined || b === undefined || a.w === b.w) continue;
+      const peak = smallestBetween((w) => -measure(loop.at(w)), a.w, b.w, (a.w + b.w) / 2);
+      if (-peak.value > best.value) best = { w: peak.x, value: -peak.value };
+    }
+  }
   for (const [a, b, c, value] of peaks) {
     // Samples are close enough that a peak rises little above them.
     if (value < 0.4 * found.value) continue;

@@ -133,6 +133,9 @@ function frequencies(loop: OpenLoop, features: readonly Complex[], top: number):
     grid.push(im);
     for (let step = Math.max(width, 1e-7 * im); step < im / 10; step *= 2) grid.push(im - step, im + step);
   }
+  // In z, poles near 0 turn the response evenly along the frequency.
+  const even = Number.isFinite(top) ? 4 * (loop.poles.length + 2) : 0;
+  for (let i = 1; i < even; i++) grid.push((top * i) / even);
   return grid.filter((w) => w > 0 && w < top);
 }
 
@@ -172,7 +175,7 @@ function refined(loop: OpenLoop, list: readonly number[]): Sample[] {
       const next = pending.at(-1);
       const last = made.at(-1);
       if (next === undefined) break;
-      if (last !== undefined && made.length < MOST_SAMPLES && turnsMuch(last, next)) {
+      if (last !== undefined && made.length < MOST_SAMPLES && turnsMuch(last, next, loop.delay)) {
         const middle = last.w > 0 && next.w > 4 * last.w ? Math.sqrt(last.w * next.w) : (last.w + next.w) / 2;
         if (middle > last.w && middle < next.w && next.w - last.w > 1e-12 * next.w) {
           pending.push(sample(middle));
@@ -186,8 +189,9 @@ function refined(loop: OpenLoop, list: readonly number[]): Sample[] {
   return made.filter(({ re, im }) => Number.isFinite(re) && Number.isFinite(im));
 }
 
-/** Whether two samples are too far apart, as seen from 0 or from −1. */
-function turnsMuch(a: Sample, b: Sample): boolean {
+/** Whether two samples are too far apart, as seen from 0 or from −1, or could be a turn of the dead time apart. */
+function turnsMuch(a: Sample, b: Sample, delay: number): boolean {
+  if (delay * (b.w - a.w) > 1) return true;
   const moved = (a.re - b.re) ** 2 + (a.im - b.im) ** 2;
   const fromCritical = Math.min((1 + a.re) ** 2 + a.im ** 2, (1 + b.re) ** 2 + b.im ** 2);
   if (moved > 0.2 * fromCritical) return true;
