@@ -129,6 +129,7 @@ class BlockWriter {
     for (const each of states.flat()) lines.push(`${each.name} = ${each.state}`);
     for (const { name, atom } of this.shared.values())
       lines.push(`${name} = ${this.print(atom.kind === 'sum' ? atom.of : single(atom), atom.key)}`);
+    lines.push('# Masses, and what is left for the accelerations:');
     lines.push(
       ...this.accelerations(
         driven,
@@ -198,13 +199,15 @@ class BlockWriter {
       return name;
     };
     for (const part of parts(mass)) {
-      const [first = 0] = part;
+      const isDriven = (i: number): boolean => (driven[i]?.size ?? 0) > 0;
+      if (!part.some(isDriven)) {
+        for (const i of part) lines.push(`d/dt ${speeds[i]} = 0`);
+        continue;
+      }
       const matrix = part.map((i) => part.map((j) => entry(i, j)));
-      const right = part.map((i) =>
-        (driven[i]?.size ?? 0) === 0 ? '0' : equation(numbered('f', i), driven[i] ?? zero),
-      );
+      const right = part.map((i) => (isDriven(i) ? equation(numbered('f', i), driven[i] ?? zero) : '0'));
       if (part.length === 1) {
-        lines.push(`d/dt ${speeds[first]} = ${right[0] === '0' ? '0' : `${right[0]} / ${matrix[0]?.[0]}`}`);
+        lines.push(`d/dt ${speeds[part[0] ?? 0]} = ${right[0]} / ${matrix[0]?.[0]}`);
         continue;
       }
       const isAlike = new Set(part.map((i) => model.coordinates[i]?.unit)).size === 1;

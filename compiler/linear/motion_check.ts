@@ -133,10 +133,12 @@ class ModelReader {
         words,
       };
     });
-    const kinetic = this.expression(model.kinetic, 'kinetic', motion, joule);
-    const potential = this.expression(model.potential, 'potential', positions, joule);
+    const kinetic = this.expression(model.kinetic, 'kinetic', motion, joule, 'J');
+    const potential = this.expression(model.potential, 'potential', positions, joule, 'J');
     const dissipation =
-      model.dissipation === undefined ? undefined : this.expression(model.dissipation, 'dissipation', motion, watt);
+      model.dissipation === undefined
+        ? undefined
+        : this.expression(model.dissipation, 'dissipation', motion, watt, 'W');
     const forces = model.forces.map((each, i) => {
       const path = `forces.${i}`;
       const wanted = this.forceUnit(each.on);
@@ -241,6 +243,7 @@ class ModelReader {
     path: string,
     names: readonly ReadonlySet<string>[],
     unit: Inferred,
+    wanted?: string,
   ): Expression | undefined {
     const { value, findings } = parseExpression(text);
     for (const finding of findings) this.findings.push({ ...finding, at: { ...finding.at, path } });
@@ -253,17 +256,12 @@ class ModelReader {
     if (this.findings.length > before) return undefined;
     const inference = new UnitInference({ unit: (name) => this.unit(name), list: () => undefined }, new UnitSolver());
     inference.agree(unit, inference.infer(value), start);
-    for (const { at, left, right } of inference.conflicts)
-      this.report(
-        'motion_unit_mismatch',
-        path,
-        {
-          left: dimensionText(left.dimension),
-          right: dimensionText(right.dimension),
-          what: at === start ? 'whole' : 'part',
-        },
-        at,
-      );
+    for (const { at, left, right } of inference.conflicts) {
+      const isWhole = at === start;
+      const first = isWhole && wanted !== undefined ? wanted : dimensionText(left.dimension);
+      const facts = { left: first, right: dimensionText(right.dimension), what: isWhole ? 'whole' : 'part' };
+      this.report('motion_unit_mismatch', path, facts, at);
+    }
     return value;
   }
 
@@ -276,7 +274,8 @@ class ModelReader {
     if (e.kind !== 'call') return;
     if (!smoothFunctions.has(e.name) && !otherFunctions.has(e.name)) {
       const nearest = nearestNames(e.name, [...smoothFunctions, ...otherFunctions]).join(', ');
-      this.report('motion_unknown_name', path, { name: e.name, nearest }, e.at);
+      const known = [...smoothFunctions].join(', ');
+      this.report('motion_unknown_name', path, { name: e.name, nearest, known }, e.at);
       return;
     }
     const isList = e.name === 'min' || e.name === 'max';

@@ -22,6 +22,12 @@ const numeral = (text: string): Expression => ({
   at,
 });
 
+/** A product whose sign stands before it. */
+interface Signed {
+  readonly minus: boolean;
+  readonly written: Expression;
+}
+
 /**
  * Writes sums. `isFixed` says which names are parameters: terms alike but for those are collected into one. Factors come
  * in the order of `order`, which begins with the parameters; functions come last.
@@ -36,18 +42,7 @@ export class Writer {
   }
 
   expression(sum: Sum): Expression {
-    const terms = this.collected(sum).map((terms) => this.group(terms));
-    // A sum that can begin with a plus sign does.
-    const first = Math.max(
-      0,
-      terms.findIndex(({ minus }) => !minus),
-    );
-    const [head, ...rest] = [...terms.slice(first, first + 1), ...terms.slice(0, first), ...terms.slice(first + 1)];
-    if (head === undefined) return numeral('0');
-    return rest.reduce<Expression>(
-      (total, { minus, written }) => binary(minus ? '-' : '+', total, written),
-      head.minus ? negative(head.written) : head.written,
-    );
+    return inSum(this.collected(sum).map((terms) => this.group(terms)));
   }
 
   /** Terms that differ only in parameters and numbers together; each group is written as one product. */
@@ -70,7 +65,7 @@ export class Writer {
   }
 
   /** Terms of one group as a product: what they share, and their sum if they are several. */
-  private group(terms: readonly Term[]): { readonly minus: boolean; readonly written: Expression } {
+  private group(terms: readonly Term[]): Signed {
     const [first] = terms;
     if (first === undefined) return { minus: false, written: numeral('0') };
     if (terms.length === 1) return this.product(first.coefficient, [...first.factors.values()]);
@@ -86,8 +81,7 @@ export class Writer {
     });
     const isMinus = terms.every(({ coefficient }) => coefficient.num < 0n);
     const outside: Rational = isEven ? size(first.coefficient) : { num: 1n, den: 1n };
-    const inside = new Map<string, Term>();
-    for (const [i, { coefficient, factors }] of terms.entries()) {
+    const inside = terms.map(({ coefficient, factors }) => {
       const left = new Map(factors);
       for (const { atom, power } of shared) {
         const rest = (left.get(atom.key)?.power ?? 0) - power;
@@ -95,19 +89,11 @@ export class Writer {
         else left.set(atom.key, { atom, power: rest });
       }
       const num = isMinus ? -coefficient.num : coefficient.num;
-      inside.set(String(i), {
-        coefficient: fraction(num * outside.den, coefficient.den * outside.num),
-        factors: left,
-      });
-    }
-    const { written } = this.product(outside, shared, this.plainSum([...inside.values()]));
+      const rest = fraction(num * outside.den, coefficient.den * outside.num);
+      return this.product(rest, [...left.values()]);
+    });
+    const { written } = this.product(outside, shared, inSum(inside));
     return { minus: isMinus, written };
-  }
-
-  /** A sum with nothing collected. */
-  private plainSum(terms: readonly Term[]): Expression {
-    const alone = new Writer(() => false, [...this.order.keys()]);
-    return alone.expression(new Map(terms.map((term, i) => [String(i), term])));
   }
 
   private rank(atom: Atom): number {
@@ -118,11 +104,7 @@ export class Writer {
   }
 
   /** A product without its sign; `middle` stands after numbers and before names. */
-  private product(
-    { num, den }: Rational,
-    factors: readonly Factor[],
-    middle?: Expression,
-  ): { readonly minus: boolean; readonly written: Expression } {
+  private product({ num, den }: Rational, factors: readonly Factor[], middle?: Expression): Signed {
     const ordered = [...factors].sort((a, b) => this.rank(a.atom) - this.rank(b.atom));
     const literals = ordered.filter(({ atom, power }) => power > 0 && this.rank(atom) === 0);
     const others = ordered.filter(({ atom, power }) => power > 0 && this.rank(atom) > 0);
@@ -156,6 +138,20 @@ export class Writer {
         return { kind: 'call', name: atom.func, args: atom.args.map((arg) => this.expression(arg)), at };
     }
   }
+}
+
+/** Products added up; a sum that can begin with a plus sign does. */
+function inSum(terms: readonly Signed[]): Expression {
+  const first = Math.max(
+    0,
+    terms.findIndex(({ minus }) => !minus),
+  );
+  const [head, ...rest] = [...terms.slice(first, first + 1), ...terms.slice(0, first), ...terms.slice(first + 1)];
+  if (head === undefined) return numeral('0');
+  return rest.reduce<Expression>(
+    (total, { minus, written }) => binary(minus ? '-' : '+', total, written),
+    head.minus ? negative(head.written) : head.written,
+  );
 }
 
 function chain(factors: readonly Expression[]): Expression | undefined {

@@ -35,7 +35,10 @@ export const motionWording: Readonly<Record<string, (facts: Facts) => Wording>> 
   motion_unknown_name: (f) =>
     words(
       `nothing here is called “${f.name}”`,
-      near(f, 'add it to the parameters, or check its spelling'),
+      near(
+        f,
+        f.known === undefined ? 'add it to the parameters, or check its spelling' : `the functions here are ${f.known}`,
+      ),
       'An energy may use the coordinates, their speeds, the parameters, the time t and pi, and the smooth functions of the block language.',
     ),
   motion_not_fixed: (f) =>
