@@ -257,7 +257,9 @@ export function pairUp(re: Float64Array, im: Float64Array): void {
     if (partner < 0) im[i] = 0;
     else {
       taken[partner] = 1;
-      const height = (y - (im[partner] as number)) / 2;
+      const apart = (y - (im[partner] as number)) / 2;
+      // Less than a rounding off the axis: two real ones in one place.
+      const height = Math.abs(apart) < 2 ** -53 * Math.abs(x) ? 0 : apart;
       re[i] = (x + (re[partner] as number)) / 2;
       re[partner] = re[i] as number;
       im[i] = height;

@@ -45,6 +45,6 @@ export function checkLoop(loop: OpenLoop): readonly Finding[] {
   if (loop.dt > 0 && loop.delay > 0) {
     return [transferFinding('loop_delay_not_whole', { delay: `${loop.delay}`, dt: `${loop.dt}` }, 'delay')];
   }
-  if (Math.abs(1 + loop.direct) < 1e-12) return [transferFinding('loop_without_answer', {}, '')];
+  if (Math.abs(1 + loop.direct) < 1e-12) return [transferFinding('loop_without_answer', {}, 'loop')];
   return [];
 }

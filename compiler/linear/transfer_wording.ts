@@ -104,6 +104,12 @@ export const transferWording: Readonly<Record<string, (facts: Facts) => Wording>
       'sample faster',
       'A fast unstable pole grows so much from one sample to the next that no number holds it.',
     ),
+  response_on_a_pole: (f) =>
+    words(
+      `the response is infinite at ${f.at} rad/s, where a pole lies`,
+      'ask beside it',
+      'On the edge of stability a pole makes the response grow without end as its frequency is approached; at it there is no value.',
+    ),
   locus_bad_gain: (f) =>
     words(
       `${f.given} is not a finite gain`,

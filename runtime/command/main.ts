@@ -2,13 +2,18 @@
 
 import { Command, CommanderError, Option } from 'commander';
 import { targets } from '../../compiler/c/targets/targets.ts';
+import { methods } from '../../compiler/linear/discretise.ts';
 import packageFile from '../../package.json' with { type: 'json' };
 import { type Answer, printed, Refusal, refusedCall } from './answer.ts';
 import { settingArgument, wordList } from './arguments.ts';
 import { type House, serve } from './serve.ts';
 import { bench } from './verbs/bench.ts';
 import { check } from './verbs/check.ts';
+import { discretise } from './verbs/discretise.ts';
 import { emit } from './verbs/emit.ts';
+import { locus } from './verbs/locus.ts';
+import { margins } from './verbs/margins.ts';
+import { response } from './verbs/response.ts';
 import { run } from './verbs/run.ts';
 import { schedule } from './verbs/schedule.ts';
 
@@ -89,6 +94,34 @@ function program(house: House, json: boolean, give: (answer: Answer) => void): C
     .argument('<sheet>', 'NAME.sheet.json')
     .action((sheet: string) => give(schedule(sheet)));
 
+  const transfer = (command: Command) =>
+    command
+      .option('--num <list>', 'numerator: coefficients in descending powers, with commas between')
+      .option('--den <list>', 'denominator, likewise');
+
+  transfer(verb('margins', 'says how far a loop is from the edge of stability'))
+    .option('--dt <time>', 'time between samples, such as 5ms: the coefficients are those of powers of z')
+    .option('--delay <time>', 'dead time in the loop')
+    .addHelpText('after', MARGINS)
+    .action((given) => give(margins(given)));
+
+  transfer(verb('response', 'gives the frequency response'))
+    .option('--dt <time>', 'time between samples, such as 5ms: the coefficients are those of powers of z')
+    .option('--delay <time>', 'dead time')
+    .option('--at <frequencies>', 'rad/s, or with a unit such as 2Hz; commas between')
+    .action((given) => give(response(given)));
+
+  transfer(verb('discretise', 'makes a system in s answer once a sample, in powers of z'))
+    .option('--dt <time>', 'time between samples, such as 5ms')
+    .addOption(new Option('--method <method>', 'how').choices([...methods]).default('tustin'))
+    .option('--prewarp <frequency>', 'where tustin is to be exact, such as 10rad/s or 2Hz')
+    .action((given) => give(discretise(given)));
+
+  transfer(verb('locus', 'gives the closed-loop poles for each gain, and where they meet and cross the edge'))
+    .option('--gains <list>', 'what the system is multiplied by, with commas between')
+    .option('--dt <time>', 'time between samples, such as 5ms: the coefficients are those of powers of z')
+    .action((given) => give(locus(given)));
+
   verb('serve', 'opens the editor to a browser on this machine').action(async () => {
     const say = (address: string) => {
       const line = json ? JSON.stringify({ ok: true, address }) : `The editor is at ${address} (Ctrl+C stops it)`;
@@ -98,6 +131,9 @@ function program(house: House, json: boolean, give: (answer: Answer) => void): C
   });
   return command;
 }
+
+const MARGINS = `
+The system is L, what comes back with its sign turned, over what is put in: the loop is closed by 1/(1 + L), and −1 is critical.`;
 
 const EPILOGUE = `
 A time takes a unit (5ms, 10s); a bare number is SI.
