@@ -4,10 +4,11 @@ import type { Finding } from './findings.ts';
 import { languageWording, type Wording } from './language/wording.ts';
 import { motionWording } from './linear/motion_wording.ts';
 import { transferWording } from './linear/transfer_wording.ts';
+import { linearWording } from './linear/wording.ts';
 import { sheetWording } from './sheet/wording.ts';
 import { stageWording } from './stages/wording.ts';
 
-const tables = [stageWording, languageWording, sheetWording, motionWording, transferWording];
+const tables = [stageWording, languageWording, sheetWording, linearWording, motionWording, transferWording];
 
 /** The words for a finding; an id without words is our own mistake and shows as itself. */
 export function sentence(finding: Finding): Wording {

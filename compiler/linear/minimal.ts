@@ -4,6 +4,25 @@ import { Matrix, SingularValueDecomposition } from 'ml-matrix';
 import { balanced, eigenvalues } from './eigenvalues.ts';
 import type { Complex, StateSpace } from './system.ts';
 
+/** Only the states that the inputs reach and the outputs see, by what is exactly 0. */
+export function connected(system: StateSpace): StateSpace {
+  const { A, B, C } = system;
+  const states = Array.from({ length: A.rows }, (_, i) => i);
+  const spread = (found: Set<number>, acts: (from: number, on: number) => boolean): ReadonlySet<number> => {
+    for (const i of found) for (const j of states) if (acts(i, j)) found.add(j);
+    return found;
+  };
+  const some = (row: readonly number[]): boolean => row.some((entry) => entry !== 0);
+  const ahead = spread(new Set(states.filter((i) => some(B.getRow(i)))), (i, j) => A.get(j, i) !== 0);
+  const behind = spread(new Set(states.filter((i) => some(C.getColumn(i)))), (i, j) => A.get(i, j) !== 0);
+  const kept = states.filter((i) => ahead.has(i) && behind.has(i));
+  if (kept.length === 0)
+    return { ...system, A: Matrix.zeros(0, 0), B: Matrix.zeros(0, B.columns), C: Matrix.zeros(C.rows, 0) };
+  const columns = (matrix: Matrix): number[] => Array.from({ length: matrix.columns }, (_, i) => i);
+  const rows = Array.from({ length: C.rows }, (_, i) => i);
+  return { ...system, A: A.selection(kept, kept), B: B.selection(kept, columns(B)), C: C.selection(rows, kept) };
+}
+
 /** What counts as no influence, of the largest in the balanced system. */
 const NOTHING = 1e-10;
 /** How far from the edge a mode may lie to be tried. */

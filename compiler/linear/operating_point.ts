@@ -86,7 +86,8 @@ export function findRest(point: SheetPoint, request: RestRequest): Rest | NoRest
     );
     const seen = request.targets.map(({ slot, element }) => machine.gradient(slot, element));
     spread(free, [...seen, ...asked.map(({ gradient }) => gradient)], own);
-    for (const [i, scalar] of scalars.entries()) if (request.fixed.has(scalar)) free.delete(i);
+    for (const [i, scalar] of scalars.entries())
+      if (request.fixed.has(scalar) || (i >= point.states && keepsItself(own[i]))) free.delete(i);
     return [...asked, ...own.filter((_, i) => free.has(i))];
   };
 
@@ -131,6 +132,11 @@ function spread(free: Set<number>, seen: readonly Float64Array[], own: readonly 
       free.add(i);
       open.push(next);
     }
+}
+
+/** A memory that nothing changes here stays as it is: it is no way to come to rest. */
+function keepsItself(residual: Residual | undefined): boolean {
+  return residual === undefined || (residual.value === 0 && residual.gradient.every((slope) => slope === 0));
 }
 
 /** The largest influence of any scalar. */

@@ -34,6 +34,20 @@ export function loopOf(model: SheetModel): OpenLoop {
   );
 }
 
+/** The same model with its inputs held over the whole period, watched once a period. */
+export function heldOver({ system, samples }: SheetModel, inputs: number, outputs: number): StateSpace {
+  if (samples === 1) return system;
+  const first = Array.from({ length: outputs }, (_, i) => i);
+  const total = Matrix.zeros(system.B.rows, inputs);
+  for (let i = 0; i < system.B.rows; i++)
+    for (let j = 0; j < system.B.columns; j++) total.set(i, j % inputs, total.get(i, j % inputs) + system.B.get(i, j));
+  const D = system.D.selection(
+    first,
+    Array.from({ length: inputs }, (_, j) => j),
+  );
+  return { ...system, B: total, C: system.C.selection(first, [...system.A.to2DArray().keys()]), D };
+}
+
 /** Poles at rest exactly there: integrators in a row come out of rounding as a ring around it. */
 function settled({ A, dt }: StateSpace, poles: readonly Complex[]): readonly Complex[] {
   const rest = { re: dt === 0 ? 0 : 1, im: 0 };
@@ -67,12 +81,23 @@ function rootsOver(poles: readonly Complex[], samples: number): readonly Complex
 }
 
 /**
+ * A frequency at which a period's turn is not one of its poles at the edge: these stand at every multiple of the period's own frequency,
+ * where the response of a loop is smooth but could only be had as 0/0.
+ */
+function beside(w: number, edge: readonly Complex[], period: number): number {
+  const near = edge.some(({ re, im }) => Math.hypot(Math.cos(w * period) - re, Math.sin(w * period) - im) < RING);
+  return near ? w + (2 * RING) / period : w;
+}
+
+/**
  * The part of the output that has the excitation's own frequency, over the excitation e^(jωt): with u the samples of one
  * period, x(n+1) = A·x + B·u, and what the samples of the output have in common with u.
  */
 function fundamental({ A, B, C, D }: StateSpace, samples: number, sample: number): (w: number) => Complex {
   const n = A.rows;
-  return (w) => {
+  const edge = eigenvalues(A).filter(({ re, im }) => Math.abs(Math.hypot(re, im) - 1) < RING);
+  return (asked) => {
+    const w = beside(asked, edge, samples * sample);
     const [ur, ui] = [new Float64Array(samples), new Float64Array(samples)];
     for (let j = 0; j < samples; j++) {
       ur[j] = Math.cos(w * sample * j);

@@ -5,6 +5,7 @@ import type { Compiled } from '../compile.ts';
 import type { Finding, Found } from '../findings.ts';
 import type { Lowered, Port } from '../stages/lower.ts';
 import { eigenvalues } from './eigenvalues.ts';
+import { connected } from './minimal.ts';
 import { findRest, type Rest } from './operating_point.ts';
 import { between } from './sheet_paths.ts';
 import { SheetPoint } from './sheet_point.ts';
@@ -83,8 +84,7 @@ class Modelling {
   model(): SheetModel | undefined {
     const { compiled, asked } = this;
     const way = between(compiled, asked.from.flat(), asked.to, asked.cuts);
-    if (way.size === 0)
-      return this.refuse('unreachable', { from: this.names(asked.from.flat()), to: this.names(asked.to) });
+    if (way.size === 0) return this.refuse('unreachable', this.ends());
     const scheduled = [...way].filter(
       ({ stage, kind }) => stage === 'tick' || stage === 'actuate' || kind === 'memory',
     );
@@ -98,6 +98,10 @@ class Modelling {
   private refuse(id: string, facts: Readonly<Record<string, string>>, path = ''): undefined {
     this.findings.push({ id, level: 'error', at: { path }, facts });
     return undefined;
+  }
+
+  private ends(): Readonly<Record<string, string>> {
+    return { from: this.names(this.asked.from.flat()), to: this.names(this.asked.to) };
   }
 
   private names(places: readonly Place[]): string {
@@ -201,6 +205,7 @@ class Modelling {
       dt: 0,
     };
     if (!isSmooth(system)) return this.refuse('not_smooth', {});
+    if (isSilent(system)) return this.refuse('nothing_back', this.ends());
     const names = scalars.slice(0, states).map(({ name }) => name);
     return { system, samples: 1, sample: 0, states: names, rest: rest.point, apart: [], assumed: asked.assumed };
   }
@@ -250,6 +255,7 @@ class Modelling {
       dt: ticks * tick,
     };
     if (!isSmooth(system)) return this.refuse('not_smooth', {});
+    if (isSilent(system)) return this.refuse('nothing_back', this.ends());
     const states = kept.map((i) => scalars[i]?.name ?? '');
     const beside = eigenvalues(
       pick(
@@ -311,6 +317,12 @@ function onTheWay(next: readonly Float64Array[], seen: readonly Float64Array[], 
 
 function isSmooth({ A, B, C, D }: StateSpace): boolean {
   return [A, B, C, D].every((matrix) => matrix.to1DArray().every(Number.isFinite));
+}
+
+/** Whether nothing of the inputs comes out. */
+function isSilent({ A, B, C, D }: StateSpace): boolean {
+  const part = connected({ A, B, C, D, dt: 0 });
+  return part.A.rows === 0 && D.to1DArray().every((entry) => entry === 0);
 }
 
 function leastCommonMultiple(a: number, b: number): number {

@@ -47,9 +47,11 @@ export interface Resolution {
 
 export function resolveRequest(compiled: Compiled, request: SheetRequest, findings: Finding[]): Resolution | undefined {
   const before = findings.length;
-  const from = request.from.map((name) => entriesOf(compiled, name, findings));
-  const to = request.to.flatMap((name) => placeOf(compiled, name, findings) ?? []);
   const cuts = request.cut.flatMap((name) => cutOf(compiled, name, findings) ?? []);
+  const from = request.from.map(
+    (name) => cuts.find((cut) => cut.name === name)?.readers ?? entriesOf(compiled, name, findings),
+  );
+  const to = request.to.flatMap((name) => placeOf(compiled, name, findings) ?? []);
   const put: { place: Place; value: number }[] = [];
   const kept: { place: Place; value: number }[] = [];
   const asked: { name: string; place: Place; value: number }[] = [];

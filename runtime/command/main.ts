@@ -11,6 +11,7 @@ import { bench } from './verbs/bench.ts';
 import { check } from './verbs/check.ts';
 import { discretise } from './verbs/discretise.ts';
 import { emit } from './verbs/emit.ts';
+import { linear } from './verbs/linear.ts';
 import { locus } from './verbs/locus.ts';
 import { margins } from './verbs/margins.ts';
 import { response } from './verbs/response.ts';
@@ -93,6 +94,19 @@ function program(house: House, json: boolean, give: (answer: Answer) => void): C
   verb('schedule', 'says which task runs on which tick, in what order, with its work')
     .argument('<sheet>', 'NAME.sheet.json')
     .action((sheet: string) => give(schedule(sheet)));
+
+  verb('linear', 'gives the exact linear model between ports of a sheet, about a point of rest')
+    .argument('<sheet>', 'NAME.sheet.json')
+    .requiredOption('--from <ports>', 'what is excited, separated by commas: inputs or outputs of blocks', wordList)
+    .requiredOption('--to <ports>', 'what is watched, separated by commas', wordList)
+    .option(
+      '--cut <port>',
+      'a wire that is cut, by the input it feeds or the output it comes from; may be given often',
+      collect,
+      [],
+    )
+    .option('--hold <port=value>', 'what is held at the point of rest; may be given often', collect, [])
+    .action((sheet: string, given) => give(linear(sheet, given)));
 
   const transfer = (command: Command) =>
     command
