@@ -109,8 +109,12 @@ function checkMass(equations: MotionEquations, report: (id: string, path: string
       const number = numberOf(value);
       if (!Number.isNaN(number)) values.set(name, number);
     }
-  for (const { name } of model.parameters)
-    if (!values.has(name)) return report('motion_no_value', 'parameters', { name });
+  for (const [i, { name, above }] of model.parameters.entries()) {
+    const value = values.get(name);
+    if (value === undefined) return report('motion_no_value', 'parameters', { name });
+    if (above !== undefined && !(value > above))
+      return report('motion_not_above', `parameters.${i}`, { name, above: String(above) });
+  }
   values.set('t', 0);
   const isSingularAt = (shift: number): boolean => {
     for (const [i, { name, speed, start, startSpeed }] of model.coordinates.entries()) {

@@ -12,7 +12,7 @@ import {
   type MathNode,
   OperatorNode,
   SymbolNode,
-} from 'mathjs';
+} from 'mathjs/number';
 import { printExpression } from '../language/print.ts';
 import { decimal } from '../language/rational.ts';
 import type { Expression } from '../language/syntax.ts';

@@ -189,6 +189,7 @@ class ModelReader {
       const form = this.declaredUnit(unit, path);
       this.units.set(name, isSpeed ? timesPower(form ?? ONE, second, -1) : form);
     };
+    if (reservedNames.has(model.name)) this.report('reserved_name', 'name', { name: model.name });
     for (const [i, { name, unit }] of model.parameters.entries()) add(name, unit, `parameters.${i}`);
     for (const [i, each] of model.coordinates.entries()) {
       add(each.name, each.unit, `coordinates.${i}`);

@@ -41,8 +41,9 @@ export class NoSum extends Error {
   }
 }
 
-/** Most terms that a sum may have. */
-const MOST_TERMS = 4000;
+/** Most terms that a sum may have, and most products of terms in one multiplication. */
+const MOST_TERMS = 2000;
+const MOST_PRODUCTS = 20_000;
 const HIGHEST_POWER = 40;
 
 type Factors = ReadonlyMap<string, Factor>;
@@ -134,6 +135,7 @@ export function negated(sum: Sum): Sum {
 export const subtract = (a: Sum, b: Sum): Sum => add(a, negated(b));
 
 export function multiply(a: Sum, b: Sum): Sum {
+  if (a.size * b.size > MOST_PRODUCTS) throw new NoSum('motion_too_large', String(MOST_TERMS));
   const result = new Map<string, Term>();
   for (const x of a.values()) for (const y of b.values()) for (const term of product(x, y).values()) put(result, term);
   return result;

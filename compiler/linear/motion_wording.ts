@@ -119,6 +119,12 @@ export const motionWording: Readonly<Record<string, (facts: Facts) => Wording>> 
         : 'start elsewhere, or choose coordinates without such a point; check that no mass is 0',
       INERTIA,
     ),
+  motion_not_above: (f) =>
+    words(
+      `“${f.name}” must be above ${f.above}, and its value is not`,
+      'give it a larger value, or lower the bound',
+      'The bound becomes that of the block’s setting, and a default must keep it.',
+    ),
   motion_no_value: (f) =>
     words(
       `“${f.name}” has no value of its own`,

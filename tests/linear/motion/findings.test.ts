@@ -56,6 +56,7 @@ const cases: readonly Case[] = [
     change: { parameters: [{ name: 'dt', unit: 's', value: 1 }] },
     says: /dt/,
   },
+  { id: 'reserved_name', at: 'name', change: { name: 'tick' }, says: /tick/ },
   {
     id: 'motion_unknown_name',
     at: 'kinetic, line 1, column 11',
@@ -186,7 +187,7 @@ const cases: readonly Case[] = [
     id: 'motion_too_large',
     at: 'potential',
     change: { potential: '(1 + theta + sin(theta) + exp(theta) + cos(theta) + atan(theta) + m / 1 kg)^12 * 1 J' },
-    says: /more than 4000 terms/,
+    says: /more than 2000 terms/,
   },
   {
     id: 'motion_division_by_zero',
@@ -217,6 +218,12 @@ const cases: readonly Case[] = [
     at: 'kinetic',
     change: two('m * (v^2 + (x * w)^2) / 2'),
     says: /at the start; start elsewhere/,
+  },
+  {
+    id: 'motion_not_above',
+    at: 'parameters.0',
+    change: { parameters: [{ name: 'm', unit: 'kg', value: '20 g', above: 0.02 }, ...base.parameters.slice(1)] },
+    says: /“m” must be above 0.02/,
   },
   {
     id: 'motion_no_value',

@@ -228,5 +228,8 @@ describe('the verb', () => {
     const { status, messages } = motion(bad, {});
     expect(status).toBe(1);
     expect(messages?.join('\n')).toMatch(/potential, line 1, column 9: nothing here is called “h”/);
+    const parameters = pendulumOnCart.parameters.map((each) => (each.name === 'l' ? { ...each, above: 2 } : each));
+    writeFileSync(bad, JSON.stringify({ ...pendulumOnCart, parameters }));
+    expect(motion(bad, {})).toMatchObject({ status: 1, messages: [expect.stringContaining('“l” must be above 2')] });
   });
 });
