@@ -41,6 +41,8 @@ export interface Lowered {
   readonly hooks: ReadonlyMap<string, readonly Hook[]>;
   /** Columns recorded, in order; undefined where a name has no value. */
   readonly columns: readonly (Port | undefined)[];
+  /** Where each continuous state, by `path.name`, begins in the slot `bench.states`. */
+  readonly states: ReadonlyMap<string, number>;
 }
 
 /** What a bench is asked to keep, record and be able to change by hand. */
@@ -124,7 +126,15 @@ export function lowerBench(design: Design, watch: Watch, findings: Finding[]): L
   const wrong = findings.find(({ level }) => level === 'error');
   if (wrong !== undefined) throw new Error(`a sheet that compiles has no bench: ${wrong.id} at ${wrong.at.path}`);
   const program = assembly.finish(design.name, design.number);
-  return { program, graph: assembly.graph, settings: assembly.settings, hooks: lowering.hooks, columns };
+  const { offsets } = lowering.states;
+  return {
+    program,
+    graph: assembly.graph,
+    settings: assembly.settings,
+    hooks: lowering.hooks,
+    columns,
+    states: offsets,
+  };
 }
 
 /** The slot a port, memory, state or channel can be read from. */
