@@ -511,7 +511,7 @@ function broken(expression: Expression, style: Style, maxWidth: number): Box {
   if (whole.width <= maxWidth || expression.kind !== 'binary' || operators[expression.op] === undefined) return whole;
   const lines: Box[][] = [[]];
   let width = 0;
-  for (const term of terms(expression, style)) {
+  for (const term of pieces(expression, style)) {
     const added = row([...term.sign, term.box]);
     if (width > 0 && width + added.width > maxWidth) {
       lines.push([space(0.8 * style.size), ...term.sign.slice(1), term.box]);
@@ -522,6 +522,14 @@ function broken(expression: Expression, style: Style, maxWidth: number): Box {
     }
   }
   return stack(lines.map(row), style.size);
+}
+
+/** What a line may end after: the terms of a sum or a chain; of a comparison, those of a sum on its left too. */
+function pieces(expression: Binary, style: Style): Term[] {
+  const chain = terms(expression, style);
+  const { left, op } = expression;
+  const isSum = left.kind === 'binary' && binaryStrength(left.op) === strength.sum;
+  return binaryStrength(op) === strength.compare && isSum ? [...terms(left, style), ...chain.slice(1)] : chain;
 }
 
 /** Lines below each other; the first keeps its baseline. */

@@ -207,6 +207,13 @@ test('typeset equations have dots over the letters', () => {
   ]);
 });
 
+test('typeset equations that are too wide are broken at their sums', () => {
+  const widest = (maxWidth: number) =>
+    Math.max(...typesetMotion(derived(doublePendulum), { maxWidth }).map((f) => f.width));
+  expect(widest(Infinity)).toBeGreaterThan(400);
+  expect(widest(250)).toBeLessThanOrEqual(250);
+});
+
 describe('the verb', () => {
   const folder = mkdtempSync(join(tmpdir(), 'motion-'));
   const file = join(folder, 'cart.motion.json');
