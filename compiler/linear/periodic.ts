@@ -3,10 +3,17 @@
 import { Matrix, solve } from 'ml-matrix';
 import { eigenvalues } from './eigenvalues.ts';
 import { factoredOf } from './factored.ts';
-import { hasMode, withoutFree } from './minimal.ts';
+import { connected, hasMode, withoutFree } from './minimal.ts';
 import { openLoop } from './response.ts';
 import type { SheetModel } from './sheet_model.ts';
 import type { Complex, OpenLoop, StateSpace } from './system.ts';
+
+/** The response of a model with one excitation and one output, at ω rad/s. */
+export function responseOf({ system, samples, sample }: SheetModel): (w: number) => Complex {
+  return samples === 1
+    ? openLoop({ ...factoredOf(connected(system)), dt: sample }).at
+    : fundamental(system, samples, sample);
+}
 
 /** How far from rest rounding may take poles that are several there. */
 const RING = 1e-6;

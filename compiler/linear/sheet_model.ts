@@ -24,6 +24,8 @@ export interface SheetModel {
   /** Names of the states, as on the sheet. */
   readonly states: readonly string[];
   readonly rest: Rest['point'];
+  /** Names of the continuous states among all. */
+  readonly plant: readonly string[];
   /** Unstable modes that the inputs reach and the outputs do not see, or the other way round. */
   readonly apart: readonly Complex[];
   /** Modes taken for granted. */
@@ -207,7 +209,8 @@ class Modelling {
     if (!isSmooth(system)) return this.refuse('not_smooth', {});
     if (isSilent(system)) return this.refuse('nothing_back', this.ends());
     const names = scalars.slice(0, states).map(({ name }) => name);
-    return { system, samples: 1, sample: 0, states: names, rest: rest.point, apart: [], assumed: asked.assumed };
+    const { assumed } = asked;
+    return { system, samples: 1, sample: 0, states: names, rest: rest.point, plant: names, apart: [], assumed };
   }
 
   private sampled(round: number): SheetModel | undefined {
@@ -264,7 +267,9 @@ class Modelling {
       ),
     );
     const apart = beside.filter(({ re, im }) => Math.hypot(re, im) > 1 + BEYOND);
-    return { system, samples, sample: every * tick, states, rest: rest.point, apart, assumed: asked.assumed };
+    const plant = scalars.slice(0, point.states).map(({ name }) => name);
+    const { assumed } = asked;
+    return { system, samples, sample: every * tick, states, rest: rest.point, plant, apart, assumed };
   }
 
   /** How often the excitation changes: with the slower of what makes a cut wire's value and what reads it. */

@@ -51,7 +51,9 @@ export function resolveRequest(compiled: Compiled, request: SheetRequest, findin
   const from = request.from.map(
     (name) => cuts.find((cut) => cut.name === name)?.readers ?? entriesOf(compiled, name, findings),
   );
-  const to = request.to.flatMap((name) => placeOf(compiled, name, findings) ?? []);
+  const to = request.to.flatMap(
+    (name) => cuts.find((cut) => cut.name === name)?.source ?? placeOf(compiled, name, findings) ?? [],
+  );
   const put: { place: Place; value: number }[] = [];
   const kept: { place: Place; value: number }[] = [];
   const asked: { name: string; place: Place; value: number }[] = [];
@@ -95,7 +97,8 @@ function placeIn({ port, element }: Readable): Place {
 
 /** Where a value can be read; a vector must say which element. */
 function placeOf(compiled: Compiled, name: string, findings: Finding[]): Place | undefined {
-  const readable = findReadable(compiled, name);
+  const [fed] = compiled.flat.groupInputs.get(name) ?? [];
+  const readable = findReadable(compiled, fed === undefined ? name : `${fed.path}.${fed.port}`);
   if ('nearest' in readable) {
     findings.push(unknown(name, readable.nearest));
     return undefined;

@@ -13,8 +13,8 @@ import { discretise } from './verbs/discretise.ts';
 import { emit } from './verbs/emit.ts';
 import { linear } from './verbs/linear.ts';
 import { locus } from './verbs/locus.ts';
-import { margins } from './verbs/margins.ts';
-import { response } from './verbs/response.ts';
+import { margins, sheetMarginsAt } from './verbs/margins.ts';
+import { response, sheetResponse } from './verbs/response.ts';
 import { run } from './verbs/run.ts';
 import { schedule } from './verbs/schedule.ts';
 
@@ -106,7 +106,8 @@ function program(house: House, json: boolean, give: (answer: Answer) => void): C
       [],
     )
     .option('--hold <port=value>', 'what is held at the point of rest; may be given often', collect, [])
-    .action((sheet: string, given) => give(linear(sheet, given)));
+    .option('--set <block.setting=value>', 'a setting before compiling; may be given often', collect, [])
+    .action((sheet: string, given) => give(linear(sheet, { ...given, ...sheetOptions(given) })));
 
   const transfer = (command: Command) =>
     command
@@ -116,14 +117,38 @@ function program(house: House, json: boolean, give: (answer: Answer) => void): C
   transfer(verb('margins', 'says how far a loop is from the edge of stability'))
     .option('--dt <time>', 'time between samples, such as 5ms: the coefficients are those of powers of z')
     .option('--delay <time>', 'dead time in the loop')
+    .argument('[sheet]', 'NAME.sheet.json, instead of a transfer function')
+    .option(
+      '--cut <port>',
+      'with a sheet: the wire its loop is opened at, by the input it feeds or the output it comes from',
+    )
+    .option('--hold <port=value>', 'with a sheet: what is held at the point of rest; may be given often', collect, [])
+    .option('--set <block.setting=value>', 'with a sheet: a setting before compiling; may be given often', collect, [])
     .addHelpText('after', MARGINS)
-    .action((given) => give(margins(given)));
+    .action((sheet: string | undefined, given) => {
+      if (sheet === undefined) give(margins(given));
+      else
+        give(sheetMarginsAt(sheet, needed('--cut', given.cut, 'a wire, such as --cut drive.u'), sheetOptions(given)));
+    });
 
   transfer(verb('response', 'gives the frequency response'))
     .option('--dt <time>', 'time between samples, such as 5ms: the coefficients are those of powers of z')
     .option('--delay <time>', 'dead time')
     .option('--at <frequencies>', 'rad/s, or with a unit such as 2Hz; commas between')
-    .action((given) => give(response(given)));
+    .argument('[sheet]', 'NAME.sheet.json, instead of a transfer function')
+    .option('--from <port>', 'with a sheet: what is excited, an input or output of a block')
+    .option('--to <port>', 'with a sheet: what is watched')
+    .option('--cut <port>', 'with a sheet: a wire that is cut; may be given often', collect, [])
+    .option('--hold <port=value>', 'with a sheet: what is held at the point of rest; may be given often', collect, [])
+    .option('--set <block.setting=value>', 'with a sheet: a setting before compiling; may be given often', collect, [])
+    .action((sheet: string | undefined, given) => {
+      if (sheet === undefined) give(response(given));
+      else {
+        const from = [needed('--from', given.from, 'a port, such as --from outer.wanted')];
+        const to = [needed('--to', given.to, 'a port, such as --to body.lean')];
+        give(sheetResponse(sheet, { from, to, cut: given.cut, ...sheetOptions(given) }, given.at));
+      }
+    });
 
   transfer(verb('discretise', 'makes a system in s answer once a sample, in powers of z'))
     .option('--dt <time>', 'time between samples, such as 5ms')
@@ -162,6 +187,17 @@ function ownFault(error: unknown): Refusal {
   return new Refusal(
     `this is a fault of the program, not of the sheet (${message}); please report it with the sheet, and with what LOOPWRIGHT_TRACE=1 shows${trace}`,
   );
+}
+
+/** What is held and set, of the options of a linear verb. */
+function sheetOptions(given: { readonly hold: readonly string[]; readonly set: readonly string[] }) {
+  return { hold: given.hold, set: given.set.map(settingArgument) };
+}
+
+/** An option that a sheet needs. */
+function needed(option: string, value: string | undefined, such: string): string {
+  if (value === undefined) throw new Refusal(`${option} is missing; with a sheet, name ${such}`);
+  return value;
 }
 
 function collect(value: string, before: readonly string[]): readonly string[] {

@@ -1,10 +1,13 @@
 /** What the linear verbs share: a sheet compiled for analysis, and what is held as the command line says it. */
 
+import { compile } from '../../compiler/compile.ts';
+import type { Finding } from '../../compiler/findings.ts';
 import { type SheetModel, sheetModel } from '../../compiler/linear/sheet_model.ts';
 import type { SettingValue } from '../../compiler/sheet/sheet.ts';
+import { withSettings } from '../bench/run.ts';
 import { type Answer, Refusal, refusedBy } from './answer.ts';
 import { settingValue } from './arguments.ts';
-import { isAnswer, openDesign } from './design.ts';
+import { isAnswer, openSheet } from './design.ts';
 
 /** Ports and values as the arguments of a linear verb say them. */
 export interface SheetArguments {
@@ -12,15 +15,39 @@ export interface SheetArguments {
   readonly to: readonly string[];
   readonly cut: readonly string[];
   readonly hold: readonly string[];
+  /** Settings put before compiling. */
+  readonly set: readonly (readonly [path: string, value: SettingValue])[];
 }
 
 /** The linear model of a sheet in 64 bits, or the answer why there is none. What 32 bits lose is `check`'s to say. */
 export function openModel(file: string, given: SheetArguments): SheetModel | Answer {
-  const design = openDesign(file, 'f64');
-  if (isAnswer(design)) return design;
+  const open = openSheet(file);
+  if (isAnswer(open)) return open;
+  const changes: Finding[] = [];
+  const sheet = withSettings(open.sheet, Object.fromEntries(given.set), changes);
+  const design = compile(sheet, { ...open.options, number: 'f64' });
+  const wrong = [...changes, ...design.findings].filter(({ level }) => level === 'error');
+  if (design.value === undefined || wrong.length > 0) return refusedBy(file, wrong);
   const hold = Object.fromEntries(given.hold.map(heldArgument));
-  const { value, findings } = sheetModel(design.compiled, { ...given, hold });
+  const { value, findings } = sheetModel(design.value, { ...given, hold });
   return value ?? refusedBy(file, findings);
+}
+
+/** What was taken for granted, for people: the plant's point of rest, modes, and what several rates mean. */
+export function groundsOf({ rest, assumed, samples, plant }: SheetModel): string[] {
+  const still = rest.filter(({ name }) => plant.includes(name)).map(({ name, value }) => `${name} = ${figures(value)}`);
+  return [
+    ...(still.length === 0 ? [] : [`about the point of rest ${still.join(', ')}`]),
+    ...Object.entries(assumed).map(([name, mode]) => `${name} is taken as ${mode}`),
+    ...(samples === 1
+      ? []
+      : ['several rates: responses are those at the frequency itself, stability is that of a whole period']),
+  ];
+}
+
+/** Six digits; what is no more than rounding is 0. */
+export function figures(value: number): string {
+  return String(Math.abs(value) < 1e-12 ? 0 : Number(value.toPrecision(6)));
 }
 
 /** `PORT=EXPR`: what is held at the point of rest. */

@@ -9,7 +9,7 @@ import { fromRoots } from '../../../compiler/linear/polynomial.ts';
 import type { Complex, StateSpace } from '../../../compiler/linear/system.ts';
 import type { Answer } from '../answer.ts';
 import { isAnswer } from '../design.ts';
-import { openModel, type SheetArguments } from '../sheet_linear.ts';
+import { figures, groundsOf, openModel, type SheetArguments } from '../sheet_linear.ts';
 
 export function linear(file: string, given: SheetArguments): Answer {
   const model = openModel(file, given);
@@ -33,7 +33,7 @@ export function linear(file: string, given: SheetArguments): Answer {
     rest: Object.fromEntries(model.rest.map(({ name, value }) => [name, value])),
     assumed: model.assumed,
   };
-  return { status: 0, data, text: told(given, data, single?.gain) };
+  return { status: 0, data, text: [...told(given, data, single?.gain), ...groundsOf(model)].join('\n') };
 }
 
 /** One input to one output, over the poles that all have in common. */
@@ -59,29 +59,19 @@ function told(
     readonly poles: readonly Complex[];
     readonly zeros: unknown;
     readonly states: readonly string[];
-    readonly rest: Readonly<Record<string, number>>;
-    readonly assumed: Readonly<Record<string, string>>;
   },
   gain: number | undefined,
-): string {
+): string[] {
   const numbers = (list: readonly Complex[]): string => (list.length === 0 ? 'none' : list.map(complexText).join('  '));
-  const assumed = Object.entries(data.assumed).map(([name, mode]) => `${name} is taken as ${mode}`);
-  const rest = Object.entries(data.rest).map(([name, value]) => `  ${name} = ${figures(value)}`);
   return [
     `from ${given.from.join(', ')} to ${given.to.join(', ')}, ${data.dt === 0 ? 'in s' : `in z, every ${figures(data.dt)} s`}`,
     `states: ${data.states.join(', ') || 'none'}`,
     `poles: ${numbers(data.poles)}`,
     ...(gain === undefined ? [] : [`zeros: ${numbers(data.zeros as Complex[])}`, `gain: ${figures(gain)}`]),
-    ...(rest.length === 0 ? [] : ['about the point of rest', ...rest]),
-    ...assumed,
-  ].join('\n');
+  ];
 }
 
 function complexText({ re, im }: Complex): string {
   if (im === 0) return figures(re);
   return `${figures(re)} ${im < 0 ? '−' : '+'} ${figures(Math.abs(im))}i`;
-}
-
-function figures(value: number): string {
-  return String(Number(value.toPrecision(6)));
 }

@@ -1,10 +1,14 @@
 /** `margins`: how far a loop is from the edge of stability, from its transfer function. */
 
 import { type Margins, margins as marginsOf } from '../../../compiler/linear/margins.ts';
+import { loopOf } from '../../../compiler/linear/periodic.ts';
 import { openLoop } from '../../../compiler/linear/response.ts';
+import { sheetMargins } from '../../../compiler/linear/sheet_margins.ts';
 import type { OpenLoop } from '../../../compiler/linear/system.ts';
 import { checkLoop, checkTransfer, transferFinding } from '../../../compiler/linear/transfer_check.ts';
 import { type Answer, findingsData, messagesOf, refusedBy } from '../answer.ts';
+import { isAnswer } from '../design.ts';
+import { groundsOf, openModel, type SheetArguments } from '../sheet_linear.ts';
 import { type TransferOptions, transferArgument } from '../transfer_arguments.ts';
 
 /** Margins of the loop with the transfer function that the options say. */
@@ -14,11 +18,24 @@ export function margins(given: TransferOptions): Answer {
   return findings.length > 0 ? refusedBy('loopwright', findings) : marginsAnswer(openLoop(system), 'loopwright');
 }
 
+/** Margins of a sheet's loop, cut at a wire: timing, rates and all, about a point of rest. */
+export function sheetMarginsAt(file: string, cut: string, given: Pick<SheetArguments, 'hold' | 'set'>): Answer {
+  const model = openModel(file, { from: [cut], to: [cut], cut: [cut], ...given });
+  if (isAnswer(model)) return model;
+  const answer = marginsAnswer(loopOf(model), file, () => sheetMargins(model));
+  const rest = Object.fromEntries(model.rest.map(({ name, value }) => [name, value]));
+  return {
+    ...answer,
+    data: { ...answer.data, sample: model.sample, rest, assumed: model.assumed },
+    ...(answer.text === undefined ? {} : { text: [answer.text, ...groundsOf(model)].join('\n') }),
+  };
+}
+
 /** Margins of a loop as an answer; `about` is the file it comes from, or `loopwright`. */
-export function marginsAnswer(loop: OpenLoop, about: string): Answer {
+export function marginsAnswer(loop: OpenLoop, about: string, made = () => marginsOf(loop)): Answer {
   const findings = checkLoop(loop);
   if (findings.length > 0) return refusedBy(about, findings);
-  const found = marginsOf(loop);
+  const found = made();
   const data = { ...found };
   if (found.onEdgeAt !== null || found.modulusMargin === 0) {
     const at = found.onEdgeAt === null ? 'infinite' : found.onEdgeAt.toPrecision(6);

@@ -1,9 +1,12 @@
 /** `response`: the frequency response of a transfer function. */
 
+import { responseOf } from '../../../compiler/linear/periodic.ts';
 import { response as responseAt } from '../../../compiler/linear/response.ts';
 import type { Complex } from '../../../compiler/linear/system.ts';
 import { checkTransfer, transferFinding } from '../../../compiler/linear/transfer_check.ts';
 import { type Answer, Refusal, refusedBy } from '../answer.ts';
+import { isAnswer } from '../design.ts';
+import { openModel, type SheetArguments } from '../sheet_linear.ts';
 import { frequencyList, type TransferOptions, transferArgument } from '../transfer_arguments.ts';
 
 /** The response of the transfer function that the options say, at the frequencies `at`. */
@@ -13,6 +16,13 @@ export function response(given: TransferOptions & { readonly at?: string }): Ans
   const findings = checkTransfer(system);
   if (findings.length > 0) return refusedBy('loopwright', findings);
   return responseAnswer((w) => responseAt(system, w), frequencies, 'loopwright');
+}
+
+/** The response from one port of a sheet to another; of a sheet of several rates, at the frequency itself. */
+export function sheetResponse(file: string, given: SheetArguments, at: string | undefined): Answer {
+  const frequencies = responseFrequencies(at);
+  const model = openModel(file, given);
+  return isAnswer(model) ? model : responseAnswer(responseOf(model), frequencies, file);
 }
 
 /** The frequencies that `--at` says, in rad/s. */
