@@ -7,6 +7,7 @@ import { reviewDesign } from './review/design.ts';
 import { reviewRealised } from './review/realised.ts';
 import { reviewVersions } from './review/versions.ts';
 import type { Sheet } from './sheet/sheet.ts';
+import type { Compiled } from './stages/compiled.ts';
 import { type Definition, type Definitions, define, type Stage } from './stages/definitions.ts';
 import { expand, type Flat } from './stages/expand.ts';
 import { type Design, type Lowered, lowerBench, lowerController, type Ordered, type Watch } from './stages/lower.ts';
@@ -15,6 +16,8 @@ import { type Resolved, resolve } from './stages/resolve.ts';
 import { type Schedule, scheduleOf } from './stages/schedule.ts';
 import { type Library, Shelf } from './stages/shelf.ts';
 import { checkWires, type PortUnit } from './stages/wires.ts';
+
+export type { Compiled } from './stages/compiled.ts';
 
 export interface CompileOptions {
   /** Blocks that are not on the sheet's own shelf. */
@@ -25,23 +28,6 @@ export interface CompileOptions {
   readonly number?: Real;
   /** Text of a file beside the sheet, for recorded numbers. */
   readonly files?: (name: string) => string | undefined;
-}
-
-/** A sheet that compiles. */
-export interface Compiled {
-  readonly sheet: Sheet;
-  readonly name: string;
-  readonly number: Real;
-  readonly flat: Flat;
-  readonly resolved: Resolved;
-  readonly definitions: Definitions;
-  /** The exported program, simplified. */
-  readonly controller: Program;
-  readonly schedule: Schedule;
-  /** Unit of a port, memory or setting in words: `rad/s`; empty for none. */
-  readonly unit: PortUnit;
-  /** The program with its plant, watched as asked. */
-  bench(watch: Watch): Lowered;
 }
 
 /** Compiles a sheet; findings at level `error` mean there is no program. Pure: same input, same answer. */

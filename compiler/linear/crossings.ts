@@ -4,15 +4,23 @@ import { type Curve, type Sample, SMALLEST, type Stretch } from './curve.ts';
 import { smallestBetween, zeroBetween } from './search.ts';
 import type { Complex, OpenLoop } from './system.ts';
 
-/** How near a value must come to where it would turn to touch it. */
-const TOUCHES = 1e-10;
+/** How near a value must come to where it would turn to touch it: what rounding leaves of a value of 1. */
+const TOUCHES = 1e-13;
 
 /** Every ω at which |L| = 1, touching included, rising. */
 export function gainCrossings(loop: OpenLoop, curve: Curve): number[] {
   const level = ({ re, im }: Complex) => Math.log(re * re + im * im);
   const at = (w: number) => level(loop.at(w));
   const found = curve.stretches.flatMap((stretch) => zerosAlong(stretch, level, at, () => true, true));
-  return found.filter((w) => w > 0);
+  const made: number[] = [];
+  for (const w of found.filter((w) => w > 0)) {
+    const last = made.at(-1) ?? 0;
+    const middle = (last + w) / 2;
+    // Two that only rounding tells apart are one that touches.
+    if (w - last < 1e-6 * w && Math.abs(at(middle)) < TOUCHES) made[made.length - 1] = turningPoint(at, middle);
+    else made.push(w);
+  }
+  return made;
 }
 
 /** Every ω strictly between 0 and the top at which L is real and negative; with dead time, those with |L| above 0.02. */
@@ -75,7 +83,26 @@ function hidden(exact: (w: number) => number, a: Known, b: Known, c: Known, touc
   if (value < -TOUCHES) {
     return [zeroBetween(exact, a.w, x, a.y, sign * value), zeroBetween(exact, x, c.w, sign * value, c.y)];
   }
-  return touching && value < TOUCHES ? [x] : [];
+  return touching && value < TOUCHES ? [turningPoint(exact, x)] : [];
+}
+
+/** Where a function turns, near `x`: the top of a parabola wide enough that rounding does not move it. */
+function turningPoint(f: (w: number) => number, x: number): number {
+  const h = 1e-5 * x;
+  const [a, b, c] = [f(x - h), f(x), f(x + h)];
+  const bend = a - 2 * b + c;
+  return bend === 0 ? x : x + (h * (a - c)) / (2 * bend);
+}
+
+/** The samples at 0 and at the top where there are such, which are real; a zero there is one but for rounding. */
+export function realEnds(curve: Curve): Sample[] {
+  const [first, last] = [curve.stretches[0]?.[0], curve.stretches.at(-1)?.at(-1)];
+  const before = curve.stretches.at(-1)?.at(-2);
+  const made: Sample[] = [];
+  if (first?.w === 0) made.push(first);
+  if (last === undefined || last.w !== curve.top) return made;
+  const isZero = before !== undefined && Math.abs(last.re) <= 1e-12 * Math.hypot(before.re, before.im);
+  return [...made, isZero ? { w: last.w, re: 0, im: 0 } : last];
 }
 
 /** A factor of the gain that puts closed-loop poles on the edge of stability, at ω rad/s. */
@@ -86,11 +113,8 @@ export interface EdgeCrossing {
 
 /** Every positive factor that puts poles on the edge, rising; poles that pass through infinity are not among them. */
 export function edgeCrossings(loop: OpenLoop, curve: Curve): EdgeCrossing[] {
-  const places = phaseCrossings(loop, curve, true);
-  const [first, last] = [curve.stretches[0]?.[0], curve.stretches.at(-1)?.at(-1)];
-  if (first?.w === 0) places.push(0);
-  if (last !== undefined && last.w === curve.top) places.push(curve.top);
-  const found = places.map((w) => ({ w, gain: -1 / loop.at(w).re }));
+  const inside = phaseCrossings(loop, curve, true).map((w) => ({ w, re: loop.at(w).re }));
+  const found = [...inside, ...realEnds(curve)].map(({ w, re }) => ({ w, gain: -1 / re }));
   return found.filter(({ gain }) => gain > 0 && Number.isFinite(gain)).sort((a, b) => a.gain - b.gain);
 }
 

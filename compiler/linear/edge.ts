@@ -85,7 +85,7 @@ export function placesOf(edge: readonly Complex[], dt: number, top: number): Edg
   return places
     .map((place) => {
       if (Math.abs(place.w) <= Math.max(2 * place.spread, 1e-9 * unit)) return { ...place, w: 0 };
-      if (Math.abs(Math.abs(place.w) - top) <= 1e-6 * top) return { ...place, w: top };
+      if (Number.isFinite(top) && Math.abs(Math.abs(place.w) - top) <= 1e-6 * top) return { ...place, w: top };
       return place;
     })
     .filter(({ w }) => w >= 0);

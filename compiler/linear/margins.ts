@@ -1,6 +1,6 @@
 /** How far a loop is from the edge of stability: by gain, by phase, by delay and altogether, and how that was counted. */
 
-import { gainCrossings, largestAlong, phaseCrossings } from './crossings.ts';
+import { gainCrossings, largestAlong, phaseCrossings, realEnds } from './crossings.ts';
 import { type Curve, curveOf, SMALLEST } from './curve.ts';
 import { sidesOf } from './edge.ts';
 import type { Complex, OpenLoop } from './system.ts';
@@ -155,10 +155,7 @@ function gainInterval(
   byPoles: boolean,
 ): [low: number, high: number | null] {
   const values = phaseCrossovers.map((w) => loop.at(w).re);
-  const first = curve.stretches[0]?.[0];
-  if (first?.w === 0) values.push(first.re);
-  const last = curve.stretches.at(-1)?.at(-1);
-  if (last !== undefined && last.w === curve.top) values.push(last.re);
+  values.push(...realEnds(curve).map(({ re }) => re));
   if (loop.dt === 0) values.push(loop.delay > 0 ? -Math.abs(loop.direct) : loop.direct);
   const gains = values.flatMap((value) => (value < 0 ? [-1 / value] : [])).sort((a, b) => a - b);
   const stable = (gain: number) => {

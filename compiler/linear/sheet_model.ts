@@ -1,8 +1,8 @@
 /** The exact linear model of what is drawn, about a point of rest: of the plant alone in s, of anything scheduled in z. */
 
 import { Matrix } from 'ml-matrix';
-import type { Compiled } from '../compile.ts';
 import type { Finding, Found } from '../findings.ts';
+import type { Compiled } from '../stages/compiled.ts';
 import type { Lowered, Port } from '../stages/lower.ts';
 import { eigenvalues } from './eigenvalues.ts';
 import { connected } from './minimal.ts';

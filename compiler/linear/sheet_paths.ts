@@ -1,7 +1,7 @@
 /** What lies between two places of a sheet: the equations that carry a change from one to the other. */
 
-import type { Compiled } from '../compile.ts';
 import { namesIn } from '../language/walk.ts';
+import type { Compiled } from '../stages/compiled.ts';
 import { type Definition, keyOf, reading, readNames } from '../stages/definitions.ts';
 import type { Cut, Place } from './sheet_request.ts';
 

@@ -1,7 +1,7 @@
 /** What is asked of a sheet's linear model, in names of the sheet: where it is excited, watched, cut, and what is held. */
 
-import type { Compiled } from '../compile.ts';
 import type { Finding } from '../findings.ts';
+import type { Compiled } from '../stages/compiled.ts';
 import { parsePort, type Source } from '../stages/expand.ts';
 import { findReadable, type Readable } from '../stages/readable.ts';
 import type { Instance } from '../stages/resolve.ts';

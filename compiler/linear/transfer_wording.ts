@@ -72,6 +72,12 @@ export const transferWording: Readonly<Record<string, (facts: Facts) => Wording>
       'change the gain, or put a delay or a lag into the loop',
       'At infinite frequency 1 + L is 0 then: what comes back is what was put in, whatever that is.',
     ),
+  closed_with_delay: () =>
+    words(
+      'a loop with dead time has no closed form as a transfer function',
+      'leave the dead time out, or discretise the system with it',
+      'With dead time in the loop the closed loop has endlessly many poles, which no quotient of two polynomials has.',
+    ),
   loop_on_the_edge: (f) =>
     words(
       `the loop is exactly on the edge of stability: L is −1 at ${f.at} rad/s`,

@@ -1,7 +1,7 @@
 /** Finds what a name in a run means: a port, memory, state or setting, of a block or of a group. */
 
-import type { Compiled } from '../compile.ts';
 import { nearestNames } from '../findings.ts';
+import type { Compiled } from './compiled.ts';
 import { parsePort } from './expand.ts';
 import type { Signal } from './resolve.ts';
 
