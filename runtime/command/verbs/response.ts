@@ -40,7 +40,7 @@ export function responseAnswer(at: (w: number) => Complex, frequencies: readonly
     return refusedBy(about, [transferFinding('response_on_a_pole', { at: `${infinite}` }, '--at')]);
   }
   const magnitudes = values.map(({ re, im }) => Math.hypot(re, im));
-  const phases = values.map(({ re, im }) => (Math.atan2(im, re) * 180) / Math.PI);
+  const phases = values.map(({ re, im }) => degrees(Math.atan2(im, re)));
   const lines = frequencies.map((w, i) => {
     const [size = 0, phase = 0] = [magnitudes[i], phases[i]];
     const decibel = size === 0 ? 'nothing' : `${(20 * Math.log10(size)).toFixed(2)} dB`;
@@ -57,4 +57,10 @@ export function responseAnswer(at: (w: number) => Complex, frequencies: readonly
     },
     text: lines.join('\n'),
   };
+}
+
+/** Degrees in (−180, 180]. */
+function degrees(angle: number): number {
+  const value = (angle * 180) / Math.PI;
+  return value <= -180 ? 180 : value;
 }
