@@ -1,7 +1,7 @@
 /** The whole pipeline on one page: a sheet and its blocks become programs, and what there is to say about them. */
 
 import type { Finding, Found } from './findings.ts';
-import type { Program, Real } from './ir/program.ts';
+import type { Real } from './ir/program.ts';
 import { simplify } from './ir/simplify.ts';
 import { reviewDesign } from './review/design.ts';
 import { reviewRealised } from './review/realised.ts';
@@ -9,13 +9,13 @@ import { reviewVersions } from './review/versions.ts';
 import type { Sheet } from './sheet/sheet.ts';
 import type { Compiled } from './stages/compiled.ts';
 import { type Definition, type Definitions, define, type Stage } from './stages/definitions.ts';
-import { expand, type Flat } from './stages/expand.ts';
+import { expand } from './stages/expand.ts';
 import { type Design, type Lowered, lowerBench, lowerController, type Ordered, type Watch } from './stages/lower.ts';
 import { order, orderTick } from './stages/order.ts';
-import { type Resolved, resolve } from './stages/resolve.ts';
-import { type Schedule, scheduleOf } from './stages/schedule.ts';
+import { resolve } from './stages/resolve.ts';
+import { scheduleOf } from './stages/schedule.ts';
 import { type Library, Shelf } from './stages/shelf.ts';
-import { checkWires, type PortUnit } from './stages/wires.ts';
+import { checkWires } from './stages/wires.ts';
 
 export type { Compiled } from './stages/compiled.ts';
 

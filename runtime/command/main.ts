@@ -161,6 +161,14 @@ function program(house: House, json: boolean, give: (answer: Answer) => void): C
     .option('--dt <time>', 'time between samples, such as 5ms: the coefficients are those of powers of z')
     .action((given) => give(locus(given)));
 
+  verb('motion', "derives a mechanism's equations of motion from its energies, as a plant block")
+    .argument('<model>', 'NAME.motion.json')
+    .option('--to <file>', 'NAME.block, instead of printing it')
+    .action(async (model: string, given) => {
+      const { motion } = await import('./verbs/motion.ts');
+      give(motion(model, given));
+    });
+
   verb('serve', 'opens the editor to a browser on this machine').action(async () => {
     const say = (address: string) => {
       const line = json ? JSON.stringify({ ok: true, address }) : `The editor is at ${address} (Ctrl+C stops it)`;
