@@ -59,7 +59,7 @@ export function heldOver({ system, samples }: SheetModel, inputs: number, output
 function settled({ A, dt }: StateSpace, poles: readonly Complex[]): readonly Complex[] {
   const rest = { re: dt === 0 ? 0 : 1, im: 0 };
   if (!hasMode(A, rest)) return poles;
-  return poles.map((pole) => (Math.hypot(pole.re - rest.re, pole.im) < RING ? rest : pole));
+  return poles.map((pole) => (Math.hypot(pole.re - rest.re, pole.im) < RING ? { ...rest } : pole));
 }
 
 function withApart(loop: OpenLoop, apart: readonly Complex[]): OpenLoop {

@@ -70,6 +70,12 @@ export const linearWording: Readonly<Record<string, (facts: Facts) => Wording>> 
       'name an input or an output of a block',
       'An excitation adds to what a wire carries.',
     ),
+  no_loops: () =>
+    words(
+      'no loop is found: nothing that an actuator does comes back to its command',
+      'name a wire with --cut PORT, or close a loop through the plant',
+      'A loop leads from an actuator through the plant and the sensors back to the actuator’s command.',
+    ),
   cut_nothing: () =>
     words(
       'there is no wire here to cut',

@@ -120,15 +120,14 @@ function program(house: House, json: boolean, give: (answer: Answer) => void): C
     .argument('[sheet]', 'NAME.sheet.json, instead of a transfer function')
     .option(
       '--cut <port>',
-      'with a sheet: the wire its loop is opened at, by the input it feeds or the output it comes from',
+      'with a sheet: the wire its loop is opened at, by the input it feeds or the output it comes from; without it, every loop found',
     )
     .option('--hold <port=value>', 'with a sheet: what is held at the point of rest; may be given often', collect, [])
     .option('--set <block.setting=value>', 'with a sheet: a setting before compiling; may be given often', collect, [])
     .addHelpText('after', MARGINS)
     .action((sheet: string | undefined, given) => {
       if (sheet === undefined) give(margins(given));
-      else
-        give(sheetMarginsAt(sheet, needed('--cut', given.cut, 'a wire, such as --cut drive.u'), sheetOptions(given)));
+      else give(sheetMarginsAt(sheet, given.cut, sheetOptions(given)));
     });
 
   transfer(verb('response', 'gives the frequency response'))

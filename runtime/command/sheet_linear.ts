@@ -1,8 +1,9 @@
 /** What the linear verbs share: a sheet compiled for analysis, and what is held as the command line says it. */
 
-import { compile } from '../../compiler/compile.ts';
+import { type Compiled, compile } from '../../compiler/compile.ts';
 import type { Finding } from '../../compiler/findings.ts';
 import { type SheetModel, sheetModel } from '../../compiler/linear/sheet_model.ts';
+import type { SheetRequest } from '../../compiler/linear/sheet_request.ts';
 import type { SettingValue } from '../../compiler/sheet/sheet.ts';
 import { withSettings } from '../bench/run.ts';
 import { type Answer, Refusal, refusedBy } from './answer.ts';
@@ -19,8 +20,15 @@ export interface SheetArguments {
   readonly set: readonly (readonly [path: string, value: SettingValue])[];
 }
 
-/** The linear model of a sheet in 64 bits, or the answer why there is none. What 32 bits lose is `check`'s to say. */
-export function openModel(file: string, given: SheetArguments): SheetModel | Answer {
+/** A sheet compiled in 64 bits, and what is held; what 32 bits lose is `check`'s to say. */
+export interface Analysis {
+  readonly file: string;
+  readonly compiled: Compiled;
+  readonly hold: SheetRequest['hold'];
+}
+
+/** Opens a sheet for analysis, or answers why not. */
+export function openAnalysis(file: string, given: Pick<SheetArguments, 'hold' | 'set'>): Analysis | Answer {
   const open = openSheet(file);
   if (isAnswer(open)) return open;
   const changes: Finding[] = [];
@@ -28,8 +36,21 @@ export function openModel(file: string, given: SheetArguments): SheetModel | Ans
   const design = compile(sheet, { ...open.options, number: 'f64' });
   const wrong = [...changes, ...design.findings].filter(({ level }) => level === 'error');
   if (design.value === undefined || wrong.length > 0) return refusedBy(file, wrong);
-  const hold = Object.fromEntries(given.hold.map(heldArgument));
-  const { value, findings } = sheetModel(design.value, { ...given, hold });
+  return { file, compiled: design.value, hold: Object.fromEntries(given.hold.map(heldArgument)) };
+}
+
+/** The linear model of a sheet, or the answer why there is none. */
+export function openModel(file: string, given: SheetArguments): SheetModel | Answer {
+  const open = openAnalysis(file, given);
+  return isAnswer(open) ? open : modelOf(open, given);
+}
+
+/** The linear model between ports, or the answer why there is none. */
+export function modelOf(
+  { file, compiled, hold }: Analysis,
+  ports: Pick<SheetArguments, 'from' | 'to' | 'cut'>,
+): SheetModel | Answer {
+  const { value, findings } = sheetModel(compiled, { from: ports.from, to: ports.to, cut: ports.cut, hold });
   return value ?? refusedBy(file, findings);
 }
 

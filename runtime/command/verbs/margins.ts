@@ -1,5 +1,7 @@
 /** `margins`: how far a loop is from the edge of stability, from its transfer function. */
 
+import { type Ledger, ledgerAt } from '../../../compiler/linear/ledger.ts';
+import { findLoops } from '../../../compiler/linear/loops.ts';
 import { type Margins, margins as marginsOf } from '../../../compiler/linear/margins.ts';
 import { loopOf } from '../../../compiler/linear/periodic.ts';
 import { openLoop } from '../../../compiler/linear/response.ts';
@@ -8,7 +10,7 @@ import type { OpenLoop } from '../../../compiler/linear/system.ts';
 import { checkLoop, checkTransfer, transferFinding } from '../../../compiler/linear/transfer_check.ts';
 import { type Answer, findingsData, messagesOf, refusedBy } from '../answer.ts';
 import { isAnswer } from '../design.ts';
-import { groundsOf, openModel, type SheetArguments } from '../sheet_linear.ts';
+import { type Analysis, groundsOf, modelOf, openAnalysis, type SheetArguments } from '../sheet_linear.ts';
 import { type TransferOptions, transferArgument } from '../transfer_arguments.ts';
 
 /** Margins of the loop with the transfer function that the options say. */
@@ -18,17 +20,61 @@ export function margins(given: TransferOptions): Answer {
   return findings.length > 0 ? refusedBy('loopwright', findings) : marginsAnswer(openLoop(system), 'loopwright');
 }
 
-/** Margins of a sheet's loop, cut at a wire: timing, rates and all, about a point of rest. */
-export function sheetMarginsAt(file: string, cut: string, given: Pick<SheetArguments, 'hold' | 'set'>): Answer {
-  const model = openModel(file, { from: [cut], to: [cut], cut: [cut], ...given });
+/** Margins of a sheet's loop, cut at a wire: timing, rates and all, about a point of rest. Without a wire, of every loop found. */
+export function sheetMarginsAt(
+  file: string,
+  cut: string | undefined,
+  given: Pick<SheetArguments, 'hold' | 'set'>,
+): Answer {
+  const open = openAnalysis(file, given);
+  if (isAnswer(open)) return open;
+  if (cut !== undefined) return cutMargins(open, cut);
+  const loops = findLoops(open.compiled);
+  if (loops.length === 0) return refusedBy(file, [transferFinding('no_loops')]);
+  const answers = loops.map((loop) => ({ loop, answer: cutMargins(open, loop.cut) }));
+  return {
+    status: answers.every(({ answer }) => answer.status === 0) ? 0 : 1,
+    data: { loops: answers.map(({ loop, answer }) => ({ ...loop, ...answer.data })) },
+    text: answers
+      .map(({ loop, answer }) =>
+        [`${loop.name}, cut at ${loop.cut}`, ...indented(answer.text ?? 'no margins')].join('\n'),
+      )
+      .join('\n'),
+    messages: answers.flatMap(({ answer }) => answer.messages ?? []),
+  };
+}
+
+function indented(text: string): string[] {
+  return text.split('\n').map((line) => `  ${line}`);
+}
+
+function cutMargins(open: Analysis, cut: string): Answer {
+  const model = modelOf(open, { from: [cut], to: [cut], cut: [cut] });
   if (isAnswer(model)) return model;
-  const answer = marginsAnswer(loopOf(model), file, () => sheetMargins(model));
+  const found = sheetMargins(model);
+  const answer = marginsAnswer(loopOf(model), open.file, () => found);
+  const nearest = [...found.crossovers.keys()].sort(
+    (a, b) => Math.abs(found.phaseMargins[a] ?? 0) - Math.abs(found.phaseMargins[b] ?? 0),
+  )[0];
+  const w = nearest === undefined ? undefined : found.crossovers[nearest];
+  const ledger = w === undefined ? undefined : ledgerAt(open.compiled, cut, open.hold, w);
   const rest = Object.fromEntries(model.rest.map(({ name, value }) => [name, value]));
+  const lines = [answer.text ?? '', ...(ledger === undefined ? [] : ledgerText(ledger)), ...groundsOf(model)];
   return {
     ...answer,
-    data: { ...answer.data, sample: model.sample, rest, assumed: model.assumed },
-    ...(answer.text === undefined ? {} : { text: [answer.text, ...groundsOf(model)].join('\n') }),
+    data: { ...answer.data, sample: model.sample, ledger: ledger ?? null, rest, assumed: model.assumed },
+    ...(answer.text === undefined ? {} : { text: lines.join('\n') }),
   };
+}
+
+function ledgerText({ w, lines }: Ledger): string[] {
+  const said = { hold: 'holding, half a sample', compute: 'computing', block: '' } as const;
+  return [
+    `phase at ${short(w)} rad/s`,
+    ...lines
+      .filter(({ degrees }) => degrees !== 0)
+      .map(({ what, name, degrees }) => `  ${said[what] || name}: ${degrees.toFixed(2)}°`),
+  ];
 }
 
 /** Margins of a loop as an answer; `about` is the file it comes from, or `loopwright`. */
