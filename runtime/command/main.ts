@@ -120,7 +120,9 @@ function program(house: House, json: boolean, give: (answer: Answer) => void): C
     .argument('[sheet]', 'NAME.sheet.json, instead of a transfer function')
     .option(
       '--cut <port>',
-      'with a sheet: the wire its loop is opened at, by the input it feeds or the output it comes from; without it, every loop found',
+      'with a sheet: the wire its loop is opened at, by the input it feeds or the output it comes from; others after it are cut too; without it, every loop found',
+      collect,
+      [],
     )
     .option('--hold <port=value>', 'with a sheet: what is held at the point of rest; may be given often', collect, [])
     .option('--set <block.setting=value>', 'with a sheet: a setting before compiling; may be given often', collect, [])

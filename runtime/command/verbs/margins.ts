@@ -23,15 +23,15 @@ export function margins(given: TransferOptions): Answer {
 /** Margins of a sheet's loop, cut at a wire: timing, rates and all, about a point of rest. Without a wire, of every loop found. */
 export function sheetMarginsAt(
   file: string,
-  cut: string | undefined,
+  cuts: readonly string[],
   given: Pick<SheetArguments, 'hold' | 'set'>,
 ): Answer {
   const open = openAnalysis(file, given);
   if (isAnswer(open)) return open;
-  if (cut !== undefined) return cutMargins(open, cut);
+  if (cuts.length > 0) return cutMargins(open, cuts);
   const loops = findLoops(open.compiled);
   if (loops.length === 0) return refusedBy(file, [transferFinding('no_loops')]);
-  const answers = loops.map((loop) => ({ loop, answer: cutMargins(open, loop.cut) }));
+  const answers = loops.map((loop) => ({ loop, answer: cutMargins(open, [loop.cut]) }));
   return {
     status: answers.every(({ answer }) => answer.status === 0) ? 0 : 1,
     data: { loops: answers.map(({ loop, answer }) => ({ ...loop, ...answer.data })) },
@@ -48,8 +48,9 @@ function indented(text: string): string[] {
   return text.split('\n').map((line) => `  ${line}`);
 }
 
-function cutMargins(open: Analysis, cut: string): Answer {
-  const model = modelOf(open, { from: [cut], to: [cut], cut: [cut] });
+function cutMargins(open: Analysis, cuts: readonly string[]): Answer {
+  const [cut = ''] = cuts;
+  const model = modelOf(open, { from: [cut], to: [cut], cut: cuts });
   if (isAnswer(model)) return model;
   const found = sheetMargins(model);
   const answer = marginsAnswer(loopOf(model), open.file, () => found);

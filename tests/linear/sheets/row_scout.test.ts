@@ -5,6 +5,7 @@ import { describe, expect, test } from 'vitest';
 import { eigenvalues } from '../../../compiler/linear/eigenvalues.ts';
 import { factoredOf } from '../../../compiler/linear/factored.ts';
 import { connected, withoutFree } from '../../../compiler/linear/minimal.ts';
+import { sheetMargins } from '../../../compiler/linear/sheet_margins.ts';
 import type { Complex } from '../../../compiler/linear/system.ts';
 import type { SettingValue, Sheet } from '../../../compiler/sheet/sheet.ts';
 import { bench, column, fineEncoders, loopAt, marginsAt, model, rowScout, smooth } from './sample_loop.ts';
@@ -26,6 +27,38 @@ test('open-loop poles at upright are those SciPy 1.10 gives, friction neglected'
   expect(zeros).toHaveLength(1);
   expect(Math.abs(zeros[0]?.re ?? 1)).toBeLessThan(1e-12);
 });
+
+// The figures in samples/row_scout/README.md, computed with NumPy apart from this project; bearing friction neglected.
+const frictionless = { 'bearing.coulomb': 0, 'bearing.viscous': 0 };
+const tired = { ...frictionless, 'battery.full': 10 };
+const late: Sheet = { ...rowScout(frictionless), outputs: 'next_tick' };
+test.each([
+  ['inner, 12 V', rowScout(frictionless), ['drive.u', 'outer.speed'], 22.9, 66.9, 1.1],
+  ['inner, 10 V', rowScout(tired), ['drive.u', 'outer.speed'], 18.6, 64.7, 1.09],
+  ['inner, one tick late', late, ['drive.u', 'outer.speed'], 22.9, 60.3, 1.25],
+  ['outer, 12 V', rowScout(frictionless), ['outer.speed'], 1.02, 74.2, 1.77],
+  ['outer, 10 V', rowScout(tired), ['outer.speed'], 1.18, 71.5, 1.61],
+] as const)('margins as NumPy gives them: %s', (_, sheet, cut, w, phase, peak) => {
+  const [wire] = cut;
+  const found = sheetMargins(model(sheet, { from: [wire], to: [wire], cut, hold: upright }));
+  expect(found.crossovers).toHaveLength(1);
+  expect(Number(found.crossovers[0]?.toPrecision(3))).toBe(w);
+  expect(Math.abs((found.phaseMargins[0] ?? 0) - phase)).toBeLessThan(0.06);
+  expect(Number(found.peakSensitivity?.toPrecision(3))).toBe(peak);
+  expect(found.closedLoopUnstable).toBe(0);
+});
+
+test.each([
+  ['12 V', rowScout(frictionless), 0.4, 31],
+  ['10 V', rowScout(tired), 0.48, 37],
+  ['one tick late', late, 0.4, 3.4],
+] as const)(
+  'gains that keep the inner loop stable, the outer one closed, as NumPy gives them: %s',
+  (_, sheet, low, high) => {
+    const { gainInterval } = marginsAt(sheet, 'drive.u', upright);
+    expect(gainInterval?.map((end) => Number(end?.toPrecision(2)))).toEqual([low, high]);
+  },
+);
 
 describe('poles of the loops, in z', () => {
   test('with the inner loop closed exactly one at 1, all others inside', () => {
