@@ -8,6 +8,11 @@ export interface Deviation {
 
 export const deviations: readonly Deviation[] = [
   {
+    rule: 'misra-c2012-10.1',
+    reason:
+      'What lw_shr_i32 shifts is signed but never negative, which C defines; written so, compilers take it for their one arithmetic shift.',
+  },
+  {
     rule: 'misra-c2012-21.15',
     reason:
       'memcpy between a real number and a whole number of its size is how C99 reads and makes a bit pattern; a union or a pointer cast is worse.',

@@ -183,6 +183,10 @@ class BodyWriter {
     if (yes.length > 0) {
       this.say(`if (${condition}) {`, depth);
       this.lines.push(...yes);
+      if (isOneChoice(no, depth + 1)) {
+        this.lines.push(...asElse(no, depth));
+        return;
+      }
       if (no.length > 0) {
         this.say('} else {', depth);
         this.lines.push(...no);
@@ -286,7 +290,9 @@ class BodyWriter {
       }
       case 'line_load': {
         const line = this.slot(instruction.slot);
-        const place = `lw_ago(${this.place(this.headOf(line))}, ${this.text(instruction.ago)}, ${line.length})`;
+        const head = this.place(this.headOf(line));
+        const isOldest = (this.ranges.get(instruction.ago)?.low ?? 0) >= line.length;
+        const place = isOldest ? head : `lw_ago(${head}, ${this.text(instruction.ago)}, ${line.length})`;
         const text = `${this.place(line.id)}[${place}]`;
         return line.type === 'bool' ? `${text} != 0U` : text;
       }
@@ -346,6 +352,33 @@ function firstStores(list: readonly Instruction[]): ReadonlyMap<Value, number> {
   };
   visit(list);
   return found;
+}
+
+/** Whether lines at this depth are one `if`, with or without an `else`. */
+function isOneChoice(lines: readonly CLine[], depth: number): boolean {
+  const indent = '    '.repeat(depth);
+  const own = lines.map(({ text }) => text).filter((text) => text !== '' && !text.startsWith(`${indent} `));
+  const [first = '', ...others] = own;
+  const ends = others.indexOf(`${indent}}`);
+  return (
+    first.startsWith(`${indent}if (`) &&
+    ends === others.length - 1 &&
+    others.every((text) => text.startsWith(`${indent}}`))
+  );
+}
+
+/** One choice as what its neighbour says otherwise; such a chain says its end even where nothing is left to do. */
+function asElse(lines: readonly CLine[], depth: number): CLine[] {
+  const indent = '    '.repeat(depth);
+  const chain = lines.map(({ text, block }, i) => ({
+    text: i === 0 ? `${indent}} else ${text.trim()}` : text.slice(4),
+    block,
+  }));
+  const ends = chain.some(({ text }) => text === `${indent}} else {`);
+  const { block } = chain.at(-1) ?? {};
+  if (ends) return chain;
+  const end = [`${indent}} else {`, `${indent}    /* all stays */`, `${indent}}`].map((text) => ({ text, block }));
+  return [...chain.slice(0, -1), ...end];
 }
 
 /** Whether an expression can stand next to any operator as it is. */

@@ -54,11 +54,11 @@ static int32_t lw_${name}_i32(int32_t a, int32_t b)
   ],
   [
     'lw_shr_i32',
-    `/* Keeps the sign. */
+    `/* Keeps the sign; what is shifted is never negative, and compilers take it for the one instruction it is. */
 static int32_t lw_shr_i32(int32_t a, int32_t b)
 {
     const uint32_t by = (uint32_t)b & 31U;
-    return lw_i32_of_u32((a < 0) ? ~((~(uint32_t)a) >> by) : ((uint32_t)a >> by));
+    return (a < 0) ? ~(~a >> by) : (a >> by);
 }`,
   ],
   [
@@ -199,7 +199,11 @@ static int32_t lw_index(int32_t index, int32_t length)
     `/* Where a delay line of this length keeps what was pushed \`ago\` pushes ago. */
 static int32_t lw_ago(int32_t head, int32_t ago, int32_t length)
 {
-    int32_t place = (head - 1) - lw_index((ago < 1) ? 0 : (ago - 1), length);
+    int32_t back = ago;
+    if ((ago < 1) || (ago > length)) {
+        back = (ago < 1) ? 1 : length;
+    }
+    int32_t place = head - back;
     if (place < 0) {
         place += length;
     }

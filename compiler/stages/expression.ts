@@ -212,11 +212,15 @@ class Lowering extends Scalars {
     return scalar(kind, result);
   }
 
+  /** A setting that a line's length depends on recompiles, so what was taken in a whole length ago is always the oldest. */
   private delayed(name: string, ago: Expression): Quantity | undefined {
     const runTime = this.scope.runTime;
     if (runTime === undefined) return undefined;
     const wanted = this.as(this.lower(ago), 'int', ago.at);
-    const value = runTime.delayed(name, this.value(itemAt(wanted, 0), 'int'));
+    const item = itemAt(wanted, 0);
+    const length = runTime.lineLength(name);
+    const isOldest = length !== undefined && length.id === item.host?.id;
+    const value = runTime.delayed(name, isOldest ? runTime.constant('int', length.value) : this.value(item, 'int'));
     return value === undefined ? undefined : scalar('real', { value });
   }
 
@@ -341,7 +345,7 @@ class Lowering extends Scalars {
         only(1);
         return this.map(real(0), 'bool', (x) => {
           if (x.host !== undefined) return this.constant(Number.isFinite(x.host.value) ? 1 : 0);
-          return this.relation('eq', 'real', this.subtract(x, x, 'real', at), this.constant(0), at);
+          return this.relation('lt', 'real', this.simple('abs', x, at), this.constant(Number.POSITIVE_INFINITY), at);
         });
       case 'wrap': {
         only(2);

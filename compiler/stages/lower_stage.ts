@@ -12,6 +12,7 @@ import { applyHooks } from './hooks.ts';
 import { hostName } from './host_scope.ts';
 import type { LayeredTasks } from './layers.ts';
 import { hostStart, memorySlot } from './memory.ts';
+import { judge, type WayOut } from './modes.ts';
 import { nearestFew } from './nearest.ts';
 import { BASE_ZONE, type Region, type Zone, zoneOf, zoneWords } from './order.ts';
 import { type Quantity, scalar } from './quantity.ts';
@@ -75,7 +76,8 @@ export class StageLowering {
         [...zones.values()].map((zone) => [zone, this.startedSlot(zone)] as const),
       );
     }
-    for (const region of this.regions) {
+    const last = new Map(this.regions.map((region, i) => [region.zone.key, i]));
+    for (const [i, region] of this.regions.entries()) {
       this.zone = region.zone;
       if (this.isWhole(region.zone)) for (const definition of region.definitions) this.define(definition);
       else {
@@ -84,6 +86,7 @@ export class StageLowering {
           this.inner = new Map();
           this.noted = '';
           for (const definition of region.definitions) this.define(definition);
+          if (last.get(region.zone.key) === i) this.noteStarted(region.zone);
           this.inner = undefined;
         });
       }
@@ -130,8 +133,13 @@ export class StageLowering {
     return this.b.op('and_bool', due, on);
   }
 
+  /** Whether a zone runs on some calls of the function only. */
+  private isDivided(zone: Zone): boolean {
+    return zone.every > 1 && this.task === undefined;
+  }
+
   private due(zone: Zone): Value | undefined {
-    if (zone.every === 1 || this.task !== undefined) return undefined;
+    if (!this.isDivided(zone)) return undefined;
     const beat =
       this.stage === 'tick'
         ? this.b.load(beatSlot(this.l.assembly, zone.every), 'i32')
@@ -177,11 +185,16 @@ export class StageLowering {
     return this.b.op('not_bool', this.b.load(this.startedSlot(this.zone), 'bool'));
   }
 
+  /** Where a zone with a divider has run for this tick, it has started; until it is switched off, if it can be. */
+  private noteStarted(zone: Zone): void {
+    if (!this.isDivided(zone) || !this.freshZones.has(zone.key)) return;
+    this.b.store(this.startedSlot(zone), this.b.const('bool', 1));
+    if (zone.when.length === 0) this.freshZones.delete(zone.key);
+  }
+
   private commitStarted(zone: Zone): void {
     const slot = this.startedSlot(zone);
-    const yes = this.b.const('bool', 1);
-    const due = this.due(zone);
-    const ran = due === undefined ? yes : this.b.op('or_bool', due, this.b.load(slot, 'bool'));
+    const ran = this.isDivided(zone) ? this.b.load(slot, 'bool') : this.b.const('bool', 1);
     const on = this.switchedOn(zone);
     this.b.store(slot, on === undefined ? ran : this.b.op('and_bool', on, ran));
   }
@@ -396,25 +409,23 @@ export class StageLowering {
     const slot = modeSlot(definition, this.l);
     if (this.zone.when.length > 0) this.b.if(this.fresh(), () => this.b.store(slot, this.b.const('i32', 0)));
     const old = this.b.load(slot, 'i32');
-    let mode = old;
-    for (const transition of [...transitions].reverse()) {
+    const places = new Map(modes.map((mode, i) => [mode, i]));
+    /** Ways out of each mode, in the order they are written: the first that holds is taken. */
+    const ways = modes.map((): WayOut[] => []);
+    for (const transition of transitions) {
+      if (!this.affords(definition, 2 * transition.from.length, transition.at)) return;
       const condition = lowerExpression(transition.when, this.scope(definition));
       const wanted =
         condition === undefined ? undefined : convert(condition, 'bool', 1, 1, this.scope(definition), transition.at);
-      const to = modes.indexOf(transition.to);
       const [holds] = wanted === undefined ? [] : valuesOf(wanted, this.scope(definition));
-      if (holds === undefined || to < 0) continue;
-      let from: Value | undefined;
-      if (!this.affords(definition, 2 * transition.from.length, transition.at)) return;
-      for (const name of transition.from) {
-        const here = this.b.op('eq_i32', old, this.b.const('i32', modes.indexOf(name)));
-        from = from === undefined ? here : this.b.op('or_bool', from, here);
-      }
-      const taken = from === undefined ? holds : this.b.op('and_bool', from, holds);
-      mode = this.b.op('select_i32', taken, this.b.const('i32', to), mode);
+      const to = places.get(transition.to);
+      if (holds === undefined || to === undefined) continue;
+      for (const name of transition.from) ways[places.get(name) ?? -1]?.push({ holds, to });
     }
+    judge(this.b, slot, old, ways);
+    const mode = this.b.load(slot, 'i32');
     const [hooked = mode] = applyHooks(this.b, this.real, this.l.hooks, `${instance.path}.mode`, 'int', [mode]);
-    this.b.store(slot, hooked);
+    if (hooked !== mode) this.b.store(slot, hooked);
     this.remember(definition, [hooked]);
   }
 

@@ -1,6 +1,7 @@
 /** The slots of memories and delay lines, with their start values where those are known before the program runs. */
 
 import type { Real } from '../ir/program.ts';
+import type { HostNode } from '../language/host_value.ts';
 import type { Expression } from '../language/syntax.ts';
 import { callsFunction, namesIn } from '../language/walk.ts';
 import { typeOf } from './assembly.ts';
@@ -46,9 +47,19 @@ function keep(numbers: number, { instance, name, at }: Definition, lowering: Low
   return 1;
 }
 
+/** The length of a delay line as it is computed on the host. */
+export function lengthNode(
+  instance: Instance,
+  length: Expression | undefined,
+  lowering: Lowering,
+): HostNode | undefined {
+  if (length === undefined) return undefined;
+  return lowerExpression(length, hostScope(instance, lowering))?.items[0]?.host;
+}
+
 function lineLength(instance: Instance, length: Expression | undefined, lowering: Lowering): number {
   if (length === undefined) return 1;
-  const value = lowerExpression(length, hostScope(instance, lowering))?.items[0]?.host?.value;
+  const value = lengthNode(instance, length, lowering)?.value;
   if (value === undefined || !Number.isInteger(value) || value < 0 || value > LINE_LIMIT) {
     lowering.findings.push(textFinding(instance, 'not_a_size', { value: String(value) }, length.at, ''));
     return 1;

@@ -71,20 +71,22 @@ export function order(
   const readers: Definition[][] = [];
   /** Memories that wait for nothing: each is placed right before the first that reads it. */
   const lazy = new Map(members.filter(isLazy).map((definition) => [definition.id, definition]));
+  const queue = new ReadyQueue(
+    members.filter((definition) => !lazy.has(definition.id)),
+    zoneOf,
+  );
   const lastReader = new Int32Array(definitions.all.length).fill(-1);
   for (const definition of members)
     for (const id of definition.reads) {
       if (waiting[id] === -1 || lastReader[id] === definition.id || lazy.has(id)) continue;
       lastReader[id] = definition.id;
       waiting[definition.id] = (waiting[definition.id] ?? 0) + 1;
+      const source = definitions.all[id];
+      if (source !== undefined) queue.wait(definition, source);
       const list = readers[id];
       if (list === undefined) readers[id] = [definition];
       else list.push(definition);
     }
-  const queue = new ReadyQueue(
-    members.filter((definition) => !lazy.has(definition.id)),
-    zoneOf,
-  );
   for (const definition of members) if (waiting[definition.id] === 0 && !lazy.has(definition.id)) queue.add(definition);
   const regions: { zone: Zone; definitions: Definition[] }[] = [];
   let done = 0;
@@ -104,6 +106,7 @@ export function order(
     }
     place(next);
     for (const reader of readers[next.id] ?? []) {
+      queue.come(reader, next);
       const left = (waiting[reader.id] ?? 0) - 1;
       waiting[reader.id] = left;
       if (left === 0) queue.add(reader);

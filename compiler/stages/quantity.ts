@@ -48,6 +48,8 @@ export interface RunTime {
   readings(file: string, columns: readonly string[], at: Spot): readonly Value[] | undefined;
   /** Reads what a delay line of this block took in so many own ticks ago. */
   delayed(line: string, ago: Value): Value | undefined;
+  /** How long a delay line of this block is. */
+  lineLength(line: string): HostNode | undefined;
 }
 
 /** What an expression needs from the place it stands in. */

@@ -10,18 +10,22 @@ interface Waiting {
   /** Blocks of which everything that is left is here, and blocks of which anything is; some may be used up. */
   readonly whole: Heap<string>;
   readonly some: Heap<string>;
+  /** How many of it wait here. */
   size: number;
+  /** How often something of the zone reads what is still to come in another. */
+  outside: number;
 }
 
 /**
- * What could come next: of the same block if possible, else of the same zone, else of the first zone that has any. In a
- * zone, blocks that can run whole come before those that would have to stop half-way.
+ * What could come next: of the same block if possible, else of the same zone, else of the first zone that has any. Zones
+ * that can run whole come before those that would have to stop half-way, and so do blocks in a zone.
  */
 export class ReadyQueue {
   private readonly byKey = new Map<string, Waiting>();
   /** By definition's id. */
   private readonly zone: (Waiting | undefined)[] = [];
   private readonly zones = new Heap<Waiting>((a, b) => compareZones(a.zone, b.zone));
+  private readonly wholeZones = new Heap<Waiting>((a, b) => compareZones(a.zone, b.zone));
   private readonly left = new Map<string, number>();
 
   /** For all that is going to be ordered, and what zone each stands in. */
@@ -37,15 +41,33 @@ export class ReadyQueue {
     let found = this.byKey.get(zone.key);
     if (found === undefined) {
       const [whole, some] = [new Heap<string>(compareText), new Heap<string>(compareText)];
-      found = { zone, blocks: new Map(), whole, some, size: 0 };
+      found = { zone, blocks: new Map(), whole, some, size: 0, outside: 0 };
       this.byKey.set(zone.key, found);
     }
     return found;
   }
 
-  add(definition: Definition): void {
+  private zoneIn(definition: Definition): Waiting {
     const zone = this.zone[definition.id];
     if (zone === undefined) throw new Error(`${definition.name} is not among what is ordered`);
+    return zone;
+  }
+
+  /** Notes that a definition reads another that is still to come. */
+  wait(reader: Definition, source: Definition): void {
+    const zone = this.zoneIn(reader);
+    if (zone !== this.zoneIn(source)) zone.outside++;
+  }
+
+  /** Notes that what a definition reads has come. */
+  come(reader: Definition, source: Definition): void {
+    const zone = this.zoneIn(reader);
+    if (zone !== this.zoneIn(source) && --zone.outside === 0 && zone.size > 0) this.wholeZones.add(zone);
+  }
+
+  /** Puts in what waits for nothing any more. */
+  add(definition: Definition): void {
+    const zone = this.zoneIn(definition);
     const { path } = definition.instance;
     let list = zone.blocks.get(path);
     if (list === undefined) {
@@ -55,14 +77,17 @@ export class ReadyQueue {
     }
     list.add(definition);
     if (list.size === this.left.get(path)) zone.whole.add(path);
-    if (zone.size++ === 0) this.zones.add(zone);
+    if (zone.size++ > 0) return;
+    this.zones.add(zone);
+    if (zone.outside === 0) this.wholeZones.add(zone);
   }
 
   take(last: Definition | undefined): Definition | undefined {
     const zone = last === undefined ? undefined : this.zone[last.id];
     if (last !== undefined && zone !== undefined && zone.size > 0)
       return this.fromBlock(zone, last.instance.path) ?? this.fromZone(zone);
-    const first = this.zones.first((waiting) => waiting.size > 0);
+    const isHere = (waiting: Waiting): boolean => waiting.size > 0;
+    const first = this.wholeZones.first(isHere) ?? this.zones.first(isHere);
     return first === undefined ? undefined : this.fromZone(first);
   }
 

@@ -8,6 +8,7 @@ import type { BlockAllowance } from './allowance.ts';
 import { hashText, type ScalarKind, typeOf } from './assembly.ts';
 import { memoryNamed } from './declared.ts';
 import { type Definition, keyOf } from './definitions.ts';
+import { lengthNode } from './memory.ts';
 import { type ListElement, type Quantity, type RunTime, type Scope, scalar } from './quantity.ts';
 import { emitReadings } from './readings.ts';
 import { type Lowering, textFinding } from './slots.ts';
@@ -114,6 +115,12 @@ export class RunScope implements Scope, RunTime {
     const { b, lowering, real } = this.standing;
     const tick = b.load(this.standing.tickSlot(), 'i32');
     return emitReadings(b, real, tick, this.definition.instance, file, columns, lowering, at);
+  }
+
+  lineLength(line: string): HostNode | undefined {
+    const { instance } = this.definition;
+    const memory = memoryNamed(instance.flat.text, line);
+    return memory?.kind === 'line' ? lengthNode(instance, memory.length, this.standing.lowering) : undefined;
   }
 
   delayed(line: string, ago: Value): Value | undefined {

@@ -342,6 +342,13 @@ class BodyEncoder {
 
   /** Pushes what went into a line `ago` pushes ago. */
   private lineLoad(line: Slot, ago: Value): void {
+    if ((this.ranges.get(ago)?.low ?? 0) >= line.length) {
+      this.write(...constant('i32', 0));
+      this.access(this.head(line), 'load');
+      this.scale(line);
+      this.access(line, 'load');
+      return;
+    }
     const place = this.takeLocal('i32');
     const at = [code.getLocal, ...unsigned(place)];
     this.write(...constant('i32', 0));
