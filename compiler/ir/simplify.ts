@@ -1,5 +1,6 @@
 /** Makes a program shorter without changing a bit of what it says: folding, sharing, and leaving out what is not read. */
 
+import { withBranches } from './branches.ts';
 import { branch } from './build.ts';
 import { type FunctionEffects, functionEffects, isIdle, listEffects, madePurely, stepEffects } from './effects.ts';
 import { fold, type Known, type Maker } from './fold.ts';
@@ -25,7 +26,9 @@ export function simplify(program: Program, keepSlots: ReadonlySet<number>): Prog
     next = stored;
     if (round > 0 && size(next) === before) break;
   }
-  return next;
+  const [whole, effects]: [Program, FunctionEffects] = [next, known];
+  const functions = next.functions.map((func) => withoutDeadValues(withBranches(func, whole, effects), effects));
+  return { ...next, functions };
 }
 
 /** Instructions in all lists of a program. */

@@ -81,16 +81,6 @@ static int32_t lw_index(int32_t index, int32_t length)
     return inside;
 }
 
-/* Where a delay line of this length keeps what was pushed `ago` pushes ago. */
-static int32_t lw_ago(int32_t head, int32_t ago, int32_t length)
-{
-    int32_t place = (head - 1) - lw_index((ago < 1) ? 0 : (ago - 1), length);
-    if (place < 0) {
-        place += length;
-    }
-    return place;
-}
-
 /* The place after this one in a delay line of this length. */
 static int32_t lw_after(int32_t head, int32_t length)
 {
@@ -130,16 +120,16 @@ void tank_tick(tank_t *m, const tank_in_t *in, tank_out_t *out)
     const int32_t tick_beat = m->tick_beat;
     if (tick_beat == 0) {
         /* law: proportional, with a table for the outlet */
-        const float law_1 = ((1.5f - smooth_y) * 2.0f) + m->curve_table[lw_index(lw_i32_from_f32(fabsf(smooth_y)), 9)];
         if (watch_tripped_next || (in->manual != 0U)) {
             m->law_y = 0.0f;
         } else {
+            const float law_1 = ((1.5f - smooth_y) * 2.0f) + m->curve_table[lw_index(lw_i32_from_f32(fabsf(smooth_y)), 9)];
             m->law_y = tank_limit(law_1, 0.0f, 1.0f);
         }
     }
 
     /* late: a pipe of four ticks */
-    const float late_past = m->late_past[lw_ago(m->late_head, 4, 4)];
+    const float late_past = m->late_past[m->late_head];
     m->late_past[m->late_head] = m->law_y;
     m->late_head = lw_after(m->late_head, 4);
     out->valve = (late_past < 0.0f) ? (-0.0f) : late_past;

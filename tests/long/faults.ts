@@ -14,9 +14,11 @@ const fault =
 const scalars = fault('compiler/stages/scalars.ts');
 const expression = fault('compiler/stages/expression.ts');
 const lowering = fault('compiler/stages/lower_stage.ts');
+const modes = fault('compiler/stages/modes.ts');
 const definitions = fault('compiler/stages/definitions.ts');
 const folding = fault('compiler/ir/fold.ts');
 const simplifier = fault('compiler/ir/simplify.ts');
+const branches = fault('compiler/ir/branches.ts');
 const nesting = fault('compiler/ir/nesting.ts');
 const operations = fault('compiler/ir/operations.ts');
 const wasm = fault('compiler/wasm/body.ts');
@@ -63,9 +65,9 @@ export const faults: readonly Fault[] = [
   ),
   lowering("on = on === undefined ? value : this.b.op('and_bool', on, value);", 'on = value;'),
   lowering("this.b.store(slot, on === undefined ? ran : this.b.op('and_bool', on, ran));", 'this.b.store(slot, ran);'),
-  lowering('for (const transition of [...transitions].reverse()) {', 'for (const transition of transitions) {'),
-  lowering("from = from === undefined ? here : this.b.op('or_bool', from, here);", 'from = here;'),
-  lowering("const taken = from === undefined ? holds : this.b.op('and_bool', from, holds);", 'const taken = holds;'),
+  lowering('for (const transition of transitions) {', 'for (const transition of [...transitions].reverse()) {'),
+  lowering('for (const name of transition.from) ways', 'for (const name of transition.from.slice(0, 1)) ways'),
+  modes("b.op('lt_i32', old, b.const('i32', first + half))", "b.op('le_i32', old, b.const('i32', first + half))"),
   definitions(
     "byKey.get(keyOf(other.instance.path, 'commit', other.name))?.reads.push(definition.id);",
     "byKey.get(keyOf(other.instance.path, 'commit', other.name));",
@@ -116,6 +118,12 @@ export const faults: readonly Fault[] = [
   ),
   simplifier('String(Math.min(number, last))', 'String(Math.min(number, 0))'),
   simplifier('&& !loaded.has(slot) && !keepSlots.has(slot)', '&& !keepSlots.has(slot)'),
+  // Left to branches: a value made after a store that it should not see, a question turned round.
+  branches('place > i && place < target', 'place > target'),
+  branches('branch(value, putFlag(1), putFlag(0))', 'branch(value, putFlag(0), putFlag(1))'),
+  branches('if (isThere(b)) return branch(a, [], put(c));', 'if (isThere(b)) return branch(a, put(c), []);'),
+  branches('branch(decides, [], putFlag(0))', 'branch(decides, putFlag(0), [])'),
+  branches('place > (stored.get(slot) ?? -1)', 'place > -1'),
   // What both back ends share: a value moved past a store.
   nesting('} else settle(stepEffects(instruction, program, known).stores);', '}'),
   nesting('for (const slot of waiting.loads(arg)) loads.add(slot);', ''),
@@ -149,7 +157,7 @@ export const faults: readonly Fault[] = [
   c('Math.min(Math.max(range.low, 0), length - 1)', 'Math.min(Math.max(range.low, 0), 0)'),
   support('const uint32_t by = (uint32_t)b & 31U;', 'const uint32_t by = (uint32_t)b & 15U;'),
   support('return ((b == 0) || (b == -1)) ? 0 : (a % b);', 'return ((b == 0) || (b == -1)) ? a : (a % b);'),
-  support('lw_index((ago < 1) ? 0 : (ago - 1), length)', 'lw_index((ago < 1) ? 0 : ago, length)'),
+  support('back = (ago < 1) ? 1 : length;', 'back = (ago < 1) ? 0 : length;'),
   literals('digits <= 9; digits++', 'digits <= 7; digits++'),
   literals("value < 0 || Object.is(value, -0) ? '-' : ''", "value < 0 ? '-' : ''"),
 ];

@@ -1,0 +1,284 @@
+/**
+ * Leaves to branches what only branches need: what is stored only sometimes, what is made and then read on one side alone,
+ * and neighbours that ask the same question. No value changes; some are no longer made where nothing reads them.
+ */
+
+import { branch } from './build.ts';
+import { type Effects, type FunctionEffects, listEffects, madePurely, operands, stepEffects } from './effects.ts';
+import type { Func, Instruction, Program, Value } from './program.ts';
+
+type If = Extract<Instruction, { do: 'if' }>;
+type Note = Extract<Instruction, { do: 'note' }>;
+
+/** How far apart two branches on the same condition may stand and still become one. */
+const FARTHEST = 120;
+
+export function withBranches(func: Func, program: Program, known: FunctionEffects): Func {
+  const sorter = new Sorter(func, program, known);
+  return { ...func, values: sorter.values, body: sorter.list(func.body) };
+}
+
+class Sorter {
+  readonly values: Func['values'][number][];
+  private readonly makers: (Instruction | undefined)[] = [];
+  private readonly uses: Uint32Array;
+  private readonly func: Func;
+  private readonly program: Program;
+  private readonly known: FunctionEffects;
+
+  constructor(func: Func, program: Program, known: FunctionEffects) {
+    this.func = func;
+    this.program = program;
+    this.known = known;
+    this.values = [...func.values];
+    this.uses = new Uint32Array(func.values.length);
+    if (func.result !== undefined) this.use(func.result);
+    this.look(func.body);
+  }
+
+  list(instructions: readonly Instruction[], heading?: Note): readonly Instruction[] {
+    const stores = this.storedSometimes(instructions);
+    if (!stores.some((one) => one.do === 'if' || one.do === 'repeat')) return stores;
+    const sunk = this.sink(stores, heading);
+    const joined = this.join(sunk, heading);
+    const sorted = joined.length < sunk.length ? this.sink(joined, heading) : joined;
+    const headings = headingsOf(sorted, heading);
+    return sorted.map((one, i) => {
+      const under = headings[i];
+      if (one.do === 'if') return branch(one.condition, this.list(one.then, under), this.list(one.else, under));
+      return one.do === 'repeat' ? { ...one, body: this.list(one.body, under) } : one;
+    });
+  }
+
+  private use(value: Value): void {
+    this.uses[value] = (this.uses[value] ?? 0) + 1;
+  }
+
+  private look(list: readonly Instruction[]): void {
+    for (const instruction of list) {
+      if ('to' in instruction && instruction.to !== undefined) this.makers[instruction.to] = instruction;
+      for (const value of operands(instruction)) this.use(value);
+      if (instruction.do === 'if') {
+        this.look(instruction.then);
+        this.look(instruction.else);
+      } else if (instruction.do === 'repeat') this.look(instruction.body);
+    }
+  }
+
+  private effects(instruction: Instruction): Effects {
+    return instruction.do === 'if' || instruction.do === 'repeat'
+      ? listEffects([instruction], this.program, this.known)
+      : stepEffects(instruction, this.program, this.known);
+  }
+
+  // —— stored only sometimes ——
+
+  /** A store of what is there already, unless something holds, becomes a store where that holds. */
+  private storedSometimes(list: readonly Instruction[]): readonly Instruction[] {
+    const places = new Map<Value, number>();
+    const stored = new Map<number, number>();
+    const asked = new Set<Value>();
+    let changed = false;
+    const rewritten = list.map((instruction, i) => {
+      if (instruction.do === 'load') places.set(instruction.to, i);
+      const instead = instruction.do === 'store' ? this.sometimes(instruction, places, stored, asked) : undefined;
+      const now = instead ?? instruction;
+      if (now.do === 'if') asked.add(now.condition);
+      if (instead !== undefined) changed = true;
+      if (instruction.do !== 'note') for (const slot of this.effects(instruction).stores) stored.set(slot, i);
+      return now;
+    });
+    return changed ? rewritten : list;
+  }
+
+  private sometimes(
+    store: Extract<Instruction, { do: 'store' }>,
+    places: ReadonlyMap<Value, number>,
+    stored: ReadonlyMap<number, number>,
+    asked: ReadonlySet<Value>,
+  ): Instruction | undefined {
+    const { slot, index, value } = store;
+    const maker = this.makers[value];
+    if (index !== undefined || this.program.slots[slot]?.kind === 'output') return undefined;
+    const put = (what: Value): Instruction[] => [{ do: 'store', slot, value: what }];
+    const putFlag = (flag: number): Instruction[] => {
+      const to = this.values.push('bool') - 1;
+      return [{ do: 'const', to, value: flag }, ...put(to)];
+    };
+    if (asked.has(value)) return branch(value, putFlag(1), putFlag(0));
+    if (maker?.do !== 'compute' || this.uses[value] !== 1) return undefined;
+    const isThere = (old: Value): boolean => {
+      const load = this.makers[old];
+      const place = places.get(old);
+      return (
+        load?.do === 'load' &&
+        load.slot === slot &&
+        load.index === undefined &&
+        place !== undefined &&
+        place > (stored.get(slot) ?? -1)
+      );
+    };
+    const [a = -1, b = -1, c = -1] = maker.args;
+    if (maker.op.startsWith('select_')) {
+      if (isThere(c)) return branch(a, put(b), []);
+      if (isThere(b)) return branch(a, [], put(c));
+      return this.isMadeFor(b) || this.isMadeFor(c) ? branch(a, put(b), put(c)) : undefined;
+    }
+    if (maker.op !== 'or_bool' && maker.op !== 'and_bool') return undefined;
+    const decides = isThere(a) ? b : isThere(b) ? a : undefined;
+    if (decides === undefined) return undefined;
+    return maker.op === 'or_bool' ? branch(decides, putFlag(1), []) : branch(decides, [], putFlag(0));
+  }
+
+  /** Whether an operation makes it for one reader only. */
+  private isMadeFor(value: Value): boolean {
+    return this.uses[value] === 1 && this.makers[value]?.do === 'compute';
+  }
+
+  // —— made for one side ——
+
+  /** Moves what only one side of a branch reads to the top of that side, with the heading it stands under. */
+  private sink(list: readonly Instruction[], outer: Note | undefined): readonly Instruction[] {
+    const stores = new Map<number, number[]>();
+    for (const [i, instruction] of list.entries()) {
+      if (instruction.do === 'note') continue;
+      for (const slot of this.effects(instruction).stores) {
+        const places = stores.get(slot);
+        if (places === undefined) stores.set(slot, [i]);
+        else places.push(i);
+      }
+    }
+    const headings = headingsOf(list, outer);
+    const HERE = -1;
+    /** Where a value is read: here, or on side `i % 2` of the branch at `i >> 1`. */
+    const readers = new Map<Value, number>();
+    const read = (value: Value, where: number): void => {
+      const other = readers.get(value);
+      readers.set(value, other === undefined || other === where ? where : HERE);
+    };
+    if (this.func.result !== undefined) readers.set(this.func.result, HERE);
+    const sides = new Map<number, number[]>();
+    const gone = new Set<number>();
+    for (let i = list.length - 1; i >= 0; i--) {
+      const instruction = list[i];
+      if (instruction === undefined) continue;
+      const made = instruction.do === 'const' ? undefined : madePurely(instruction, this.known);
+      const side = made === undefined ? HERE : (readers.get(made) ?? HERE);
+      const target = side >> 1;
+      const blocked = (slot: number): boolean => (stores.get(slot) ?? []).some((place) => place > i && place < target);
+      const moves = side !== HERE && ![...this.effects(instruction).loads].some(blocked);
+      if (moves) {
+        gone.add(i);
+        const there = sides.get(side);
+        if (there === undefined) sides.set(side, [i]);
+        else there.push(i);
+      }
+      for (const value of operands(instruction)) read(value, moves ? side : HERE);
+      if (instruction.do === 'if') {
+        for (const value of readWithin(instruction.then)) read(value, 2 * i);
+        for (const value of readWithin(instruction.else)) read(value, 2 * i + 1);
+      } else if (instruction.do === 'repeat') for (const value of readWithin(instruction.body)) read(value, HERE);
+    }
+    if (gone.size === 0) return list;
+    const arrived = (side: number, own: readonly Instruction[]): Instruction[] => {
+      const moved: Instruction[] = [];
+      const outside = headings[side >> 1];
+      let heading = outside;
+      for (const i of (sides.get(side) ?? []).reverse()) {
+        const [instruction, note] = [list[i], headings[i]];
+        if (note !== undefined && !saysSame(note, heading)) moved.push(note);
+        heading = note;
+        if (instruction !== undefined) moved.push(instruction);
+      }
+      if (outside !== undefined && !saysSame(outside, heading) && own[0]?.do !== 'note') moved.push(outside);
+      return [...moved, ...own];
+    };
+    return list.flatMap((instruction, i) => {
+      if (gone.has(i)) return [];
+      if (instruction.do !== 'if') return [instruction];
+      return [branch(instruction.condition, arrived(2 * i, instruction.then), arrived(2 * i + 1, instruction.else))];
+    });
+  }
+
+  // —— the same question ——
+
+  /** Makes one of two branches on the same condition where nothing between them minds. */
+  private join(list: readonly Instruction[], outer: Note | undefined): readonly Instruction[] {
+    const headings = headingsOf(list, outer);
+    const kept: (Instruction | undefined)[] = [...list];
+    const made = new Map<Value, number>();
+    const last = new Map<Value, number>();
+    let changed = false;
+    for (const [i, instruction] of list.entries()) {
+      if ('to' in instruction && instruction.to !== undefined) made.set(instruction.to, i);
+      if (instruction.do !== 'if') continue;
+      const { condition } = instruction;
+      const j = last.get(condition);
+      last.set(condition, i);
+      const before = j === undefined ? undefined : kept[j];
+      if (j === undefined || before?.do !== 'if' || i - j > FARTHEST) continue;
+      const between = kept.slice(j + 1, i).flatMap((one) => (one === undefined ? [] : [this.effects(one)]));
+      const joined = (): Instruction => joinedOf(before, headings[j], instruction, headings[i]);
+      const reads = [...readWithin(instruction.then), ...readWithin(instruction.else)];
+      if (apart(this.effects(instruction), between) && reads.every((value) => (made.get(value) ?? -1) < j)) {
+        kept[j] = joined();
+        kept[i] = undefined;
+        last.set(condition, j);
+      } else if (apart(this.effects(before), between)) {
+        kept[i] = joined();
+        kept[j] = undefined;
+      } else continue;
+      changed = true;
+    }
+    return changed ? kept.filter((one) => one !== undefined) : list;
+  }
+}
+
+function joinedOf(a: If, headingA: Note | undefined, b: If, headingB: Note | undefined): Instruction {
+  const under = (list: readonly Instruction[], heading: Note | undefined): readonly Instruction[] =>
+    list.length === 0 || list[0]?.do === 'note' || heading === undefined || saysSame(headingA, headingB)
+      ? list
+      : [heading, ...list];
+  const both = (first: readonly Instruction[], second: readonly Instruction[]): Instruction[] => [
+    ...under(first, headingA),
+    ...under(second, headingB),
+  ];
+  return branch(a.condition, both(a.then, b.then), both(a.else, b.else));
+}
+
+/** Whether what has these effects may change places with all of those. */
+function apart(one: Effects, others: readonly Effects[]): boolean {
+  const disjoint = (a: ReadonlySet<number>, b: ReadonlySet<number>): boolean => {
+    for (const slot of a) if (b.has(slot)) return false;
+    return true;
+  };
+  return others.every(
+    (other) =>
+      disjoint(other.loads, one.stores) && disjoint(other.stores, one.loads) && disjoint(other.stores, one.stores),
+  );
+}
+
+function saysSame(a: Note | undefined, b: Note | undefined): boolean {
+  return a?.block === b?.block && a?.text === b?.text;
+}
+
+/** The note that each instruction of a list stands under. */
+function headingsOf(list: readonly Instruction[], outer?: Note): (Note | undefined)[] {
+  let heading = outer;
+  return list.map((instruction) => {
+    if (instruction.do === 'note') heading = instruction;
+    return heading;
+  });
+}
+
+/** Every value read in a list or in the lists inside it. */
+function readWithin(list: readonly Instruction[], read = new Set<Value>()): Set<Value> {
+  for (const instruction of list) {
+    for (const value of operands(instruction)) read.add(value);
+    if (instruction.do === 'if') {
+      readWithin(instruction.then, read);
+      readWithin(instruction.else, read);
+    } else if (instruction.do === 'repeat') readWithin(instruction.body, read);
+  }
+  return read;
+}
