@@ -14,6 +14,7 @@ import { emit } from './verbs/emit.ts';
 import { linear } from './verbs/linear.ts';
 import { locus } from './verbs/locus.ts';
 import { margins, sheetMarginsAt } from './verbs/margins.ts';
+import { variationArgument } from './verbs/margins_band.ts';
 import { response, sheetResponse } from './verbs/response.ts';
 import { run } from './verbs/run.ts';
 import { schedule } from './verbs/schedule.ts';
@@ -126,10 +127,16 @@ function program(house: House, json: boolean, give: (answer: Answer) => void): C
     )
     .option('--hold <port=value>', 'with a sheet: what is held at the point of rest; may be given often', collect, [])
     .option('--set <block.setting=value>', 'with a sheet: a setting before compiling; may be given often', collect, [])
+    .option(
+      '--vary <setting=band>',
+      "with a sheet: a setting that may be off, such as 'drive.scale=±20%'; may be given often",
+      collect,
+      [],
+    )
     .addHelpText('after', MARGINS)
     .action((sheet: string | undefined, given) => {
       if (sheet === undefined) give(margins(given));
-      else give(sheetMarginsAt(sheet, given.cut, sheetOptions(given)));
+      else give(sheetMarginsAt(sheet, given.cut, sheetOptions(given), given.vary.map(variationArgument)));
     });
 
   transfer(verb('response', 'gives the frequency response'))

@@ -8,10 +8,11 @@ import { openLoop } from '../../../compiler/linear/response.ts';
 import { sheetMargins } from '../../../compiler/linear/sheet_margins.ts';
 import type { OpenLoop } from '../../../compiler/linear/system.ts';
 import { checkLoop, checkTransfer, transferFinding } from '../../../compiler/linear/transfer_check.ts';
-import { type Answer, findingsData, messagesOf, refusedBy } from '../answer.ts';
+import { type Answer, findingsData, messagesOf, Refusal, refusedBy } from '../answer.ts';
 import { isAnswer } from '../design.ts';
 import { type Analysis, groundsOf, modelOf, openAnalysis, type SheetArguments } from '../sheet_linear.ts';
 import { type TransferOptions, transferArgument } from '../transfer_arguments.ts';
+import { bandsOf, bandText, type Variation } from './margins_band.ts';
 
 /** Margins of the loop with the transfer function that the options say. */
 export function margins(given: TransferOptions): Answer {
@@ -25,10 +26,19 @@ export function sheetMarginsAt(
   file: string,
   cuts: readonly string[],
   given: Pick<SheetArguments, 'hold' | 'set'>,
+  varied: readonly Variation[],
 ): Answer {
   const open = openAnalysis(file, given);
   if (isAnswer(open)) return open;
-  if (cuts.length > 0) return cutMargins(open, cuts);
+  if (cuts.length === 0 && varied.length > 0)
+    throw new Refusal('--vary needs a loop; name its wire with --cut, such as --cut drive.u');
+  if (cuts.length > 0) {
+    const bands = varied.length === 0 ? undefined : bandsOf(open, cuts, given, varied);
+    if (bands !== undefined && isAnswer(bands)) return bands;
+    const answer = cutMargins(open, cuts);
+    if (bands === undefined || answer.text === undefined) return answer;
+    return { ...answer, data: { ...answer.data, ...bands }, text: [answer.text, ...bandText(bands)].join('\n') };
+  }
   const loops = findLoops(open.compiled);
   if (loops.length === 0) return refusedBy(file, [transferFinding('no_loops')]);
   const answers = loops.map((loop) => ({ loop, answer: cutMargins(open, [loop.cut]) }));
