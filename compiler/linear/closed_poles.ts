@@ -13,7 +13,7 @@ export function closedPoles({ zeros, poles, gain }: Factors, factor: number): Co
   if (drive === 0) return ordered(poles);
   const apart = withoutTwins(zeros, poles);
   const { re, im } = start(apart.zeros, apart.poles, drive);
-  ehrlichAberth(re, im, closedStep(apart.zeros, apart.poles, drive), 200);
+  ehrlichAberth(re, im, closedStep(partsOf(apart.zeros), partsOf(apart.poles), drive), 200);
   return ordered([...inPairs(re, im), ...apart.twins]);
 }
 
@@ -22,10 +22,13 @@ export function closedPoles({ zeros, poles, gain }: Factors, factor: number): Co
  * far as they can be told apart. Zeros and poles must have no exactly equal ones.
  */
 export function follower(zeros: readonly Complex[], poles: readonly Complex[], gain: number) {
+  const [zeroParts, poleParts] = [partsOf(zeros), partsOf(poles)];
   return (re: Float64Array, im: Float64Array, factor: number): void => {
+    const step = closedStep(zeroParts, poleParts, gain * factor);
+    const [fromRe, fromIm] = [re.slice(), im.slice()];
+    if (newton(re, im, step)) return;
     const n = re.length;
     // Off the axis and off each other's mirror image, or branches could neither meet nor part.
-    const [fromRe, fromIm] = [re.slice(), im.slice()];
     for (let i = 0; i < n; i++) {
       let room = Number.POSITIVE_INFINITY;
       for (let j = 0; j < n; j++) {
@@ -39,9 +42,64 @@ export function follower(zeros: readonly Complex[], poles: readonly Complex[], g
       re[i] = (fromRe[i] as number) + aside * Math.cos(i + 0.7);
       im[i] = (fromIm[i] as number) + aside * Math.sin(i + 0.7);
     }
-    ehrlichAberth(re, im, closedStep(zeros, poles, gain * factor), 100);
+    ehrlichAberth(re, im, step, 100);
     pairUp(re, im);
   };
+}
+
+/**
+ * Newton's iteration for each root by itself, of pairs only the one above the axis; false where it does not settle or two
+ * come to the same place. Pairs must be exact.
+ */
+function newton(re: Float64Array, im: Float64Array, step: NewtonStep): boolean {
+  const n = re.length;
+  const out = new Float64Array(3);
+  const mirror = new Int32Array(n).fill(-1);
+  for (let i = 0; i < n; i++) {
+    if ((im[i] as number) <= 0) continue;
+    for (let j = 0; j < n; j++) {
+      if (mirror[j] === -1 && re[j] === re[i] && im[j] === -(im[i] as number)) {
+        mirror[j] = i;
+        break;
+      }
+    }
+  }
+  for (let i = 0; i < n; i++) {
+    if (mirror[i] !== -1) continue;
+    let x = re[i] as number;
+    let y = im[i] as number;
+    const isReal = y === 0;
+    let settled = false;
+    for (let round = 0; round < 8 && !settled; round++) {
+      step(x, y, out);
+      if (out[2] === 1) settled = true;
+      else {
+        x -= out[0] as number;
+        if (!isReal) y -= out[1] as number;
+        // Newton squares what is left, so the next step would be below rounding.
+        const moved = Math.abs(out[0] as number) + Math.abs(out[1] as number);
+        settled = moved <= 1e-9 * (Math.abs(x) + Math.abs(y));
+      }
+    }
+    if (!settled || !Number.isFinite(x)) return false;
+    re[i] = x;
+    im[i] = y;
+  }
+  for (let i = 0; i < n; i++) {
+    const m = mirror[i] as number;
+    if (m === -1) continue;
+    re[i] = re[m] as number;
+    im[i] = -(im[m] as number);
+  }
+  for (let i = 1; i < n; i++) {
+    const x = re[i] as number;
+    const y = im[i] as number;
+    const near = 1e-14 * (x * x + y * y);
+    for (let j = 0; j < i; j++) {
+      if ((x - (re[j] as number)) ** 2 + (y - (im[j] as number)) ** 2 <= near) return false;
+    }
+  }
+  return true;
 }
 
 /** The same from coefficients, den + factor·num, without rounding them. */
@@ -73,7 +131,8 @@ export function withoutTwins(zeros: readonly Complex[], poles: readonly Complex[
 function start(zeros: readonly Complex[], poles: readonly Complex[], drive: number) {
   const n = poles.length;
   const middle = poles.reduce((total, pole) => total + pole.re, 0) / (n || 1);
-  const spread = Math.max(...poles.map((pole) => Math.hypot(pole.re - middle, pole.im)), 0) || Math.abs(middle) || 1;
+  const furthest = Math.max(...poles.map((pole) => Math.hypot(pole.re - middle, pole.im)), 1e-3 * Math.abs(middle));
+  const spread = furthest > 1e-150 ? furthest : 1;
   const unit = 2 ** Math.round(Math.log2(spread));
   const moved = (list: readonly Complex[]) => list.map(({ re, im }) => ({ re: (re - middle) / unit, im: im / unit }));
   const share = drive * unit ** (zeros.length - n);
@@ -88,12 +147,26 @@ function start(zeros: readonly Complex[], poles: readonly Complex[], drive: numb
   return { re, im };
 }
 
+interface Parts {
+  readonly re: Float64Array;
+  readonly im: Float64Array;
+}
+
+function partsOf(list: readonly Complex[]): Parts {
+  const re = new Float64Array(list.length);
+  const im = new Float64Array(list.length);
+  for (const [i, point] of list.entries()) {
+    re[i] = point.re;
+    im[i] = point.im;
+  }
+  return { re, im };
+}
+
 /** Newton's step of Π(s − pole) + drive·Π(s − zero), by way of L and the sums of 1/(s − pole) and 1/(s − zero). */
-function closedStep(zeros: readonly Complex[], poles: readonly Complex[], drive: number): NewtonStep {
-  const [zr, zi] = [Float64Array.from(zeros, ({ re }) => re), Float64Array.from(zeros, ({ im }) => im)];
-  const [pr, pi] = [Float64Array.from(poles, ({ re }) => re), Float64Array.from(poles, ({ im }) => im)];
+function closedStep({ re: zr, im: zi }: Parts, { re: pr, im: pi }: Parts, drive: number): NewtonStep {
   const [nz, np] = [zr.length, pr.length];
-  const margin = 2 ** -53 * (nz + np + 4);
+  // Each factor may be off by a few roundings.
+  const margin = 2 ** -53 * 4 * (nz + np + 1);
   return (x, y, out) => {
     let lr = drive;
     let li = 0;
@@ -105,9 +178,9 @@ function closedStep(zeros: readonly Complex[], poles: readonly Complex[], drive:
       let a = x - (pr[i] as number);
       const b = y - (pi[i] as number);
       if (a === 0 && b === 0) a = Number.EPSILON * (Math.hypot(x, y) || 1e-300);
-      const square = a * a + b * b;
-      const ir = a / square;
-      const ii = -b / square;
+      const square = 1 / (a * a + b * b);
+      const ir = a * square;
+      const ii = -b * square;
       psr += ir;
       psi += ii;
       const t = lr * ir - li * ii;
@@ -117,9 +190,9 @@ function closedStep(zeros: readonly Complex[], poles: readonly Complex[], drive:
         let c = x - (zr[i] as number);
         const d = y - (zi[i] as number);
         if (c === 0 && d === 0) c = Number.EPSILON * (Math.hypot(x, y) || 1e-300);
-        const size = c * c + d * d;
-        zsr += c / size;
-        zsi -= d / size;
+        const size = 1 / (c * c + d * d);
+        zsr += c * size;
+        zsi -= d * size;
         const u = lr * c - li * d;
         li = lr * d + li * c;
         lr = u;

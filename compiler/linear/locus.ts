@@ -11,7 +11,7 @@ export interface Locus {
 }
 
 /** How often a step from one gain to the next is halved to follow branches that come close. */
-const MOST_HALVINGS = 9;
+const MOST_HALVINGS = 5;
 /** Poles this near each other, as a part of their size, are found from the coefficients where there are some. */
 const CLOSE = 1e-4;
 

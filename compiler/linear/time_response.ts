@@ -76,18 +76,19 @@ export function responseAt(
     ...(input === 'impulse' ? B.to1DArray() : new Array<number>(n).fill(0)),
     ...[input === 'ramp' ? 0 : 1, 1].slice(0, inputs),
   ];
-  const flows = new Map<number, Matrix>();
+  const flows = new Map<number, Rows>();
   const flow = (h: number) => {
     const known = flows.get(h);
     if (known !== undefined) return known;
-    const made = flowOver(whole, h).over;
+    const made = rowsOf(flowOver(whole, h).over);
     if (flows.size < 8) flows.set(h, made);
     return made;
   };
-  const change = whole.to2DArray();
+  // dy/dt is one row too: out · A.
+  const rate = Matrix.rowVector(out).mmul(whole).to1DArray();
   const y: number[] = [];
   const slope: number[] = [];
-  let state = start;
+  let state = Float64Array.from(start);
   let at = 0;
   for (const time of times) {
     const here = time - delay;
@@ -99,26 +100,27 @@ export function responseAt(
     const gap = here - at;
     // Equal steps are equal to the last bit, however their times are rounded.
     const h = step !== undefined && Math.abs(gap - step) < 1e-9 * step ? step : gap;
-    if (h > 0) state = times1(flow(h), state);
+    if (h > 0) state = applied(flow(h), state);
     at = here;
     y.push(dot(out, state));
-    slope.push(out.reduce((sum, c, i) => (c === 0 ? sum : sum + c * dot(change[i] ?? [], state)), 0));
+    slope.push(dot(rate, state));
   }
   return { t: times, y, slope };
 }
 
-function times1(matrix: Matrix, x: readonly number[]): number[] {
-  const n = x.length;
-  const made = new Array<number>(n);
-  for (let i = 0; i < n; i++) {
-    let sum = 0;
-    for (let j = 0; j < n; j++) sum += matrix.get(i, j) * (x[j] as number);
-    made[i] = sum;
-  }
+type Rows = readonly Float64Array[];
+
+function rowsOf(matrix: Matrix): Rows {
+  return matrix.to2DArray().map((row) => Float64Array.from(row));
+}
+
+function applied(rows: Rows, x: ArrayLike<number>): Float64Array<ArrayBuffer> {
+  const made = new Float64Array(rows.length);
+  for (let i = 0; i < rows.length; i++) made[i] = dot(rows[i] as Float64Array, x);
   return made;
 }
 
-function dot(a: readonly number[], b: readonly number[]): number {
+function dot(a: ArrayLike<number>, b: ArrayLike<number>): number {
   let sum = 0;
   for (let i = 0; i < a.length; i++) sum += (a[i] as number) * (b[i] as number);
   return sum;
@@ -162,10 +164,11 @@ export function filtered({ num, den }: Pick<TransferFunction, 'num' | 'den'>, u:
 function stepped({ A, B, C, D }: StateSpace, u: readonly number[]): number[] {
   const drive = B.to1DArray();
   const out = C.to1DArray();
-  let state = new Array<number>(A.rows).fill(0);
+  const rows = rowsOf(A);
+  let state = new Float64Array(A.rows);
   return u.map((value) => {
     const y = dot(out, state) + D.get(0, 0) * value;
-    state = times1(A, state).map((x, i) => x + (drive[i] ?? 0) * value);
+    state = applied(rows, state).map((x, i) => x + (drive[i] ?? 0) * value);
     return y;
   });
 }
