@@ -137,19 +137,42 @@ class BodyEncoder {
         else if (this.around.places.get(instruction.func)?.func.result !== undefined) this.write(code.drop);
         break;
       case 'if':
-        this.value(instruction.condition);
-        this.write(code.if, code.noValue);
-        this.list(instruction.then);
-        if (instruction.else.length > 0) {
-          this.write(code.else);
-          this.list(instruction.else);
-        }
-        this.write(code.end);
+        this.either(instruction);
         break;
       case 'repeat':
         this.repeat(instruction);
         break;
     }
+  }
+
+  private either(instruction: Instruction & { do: 'if' }): void {
+    const { condition } = instruction;
+    const parts = this.alternatives(condition, 'and_bool');
+    if (parts.length > 1 && instruction.else.length === 0) {
+      this.write(code.block, code.noValue);
+      for (const part of parts) {
+        this.value(part);
+        this.write(code.i32IsZero, code.branchIf, 0);
+      }
+      this.list(instruction.then);
+      this.write(code.end);
+      return;
+    }
+    this.value(condition);
+    this.write(code.if, code.noValue);
+    this.list(instruction.then);
+    if (instruction.else.length > 0) {
+      this.write(code.else);
+      this.list(instruction.else);
+    }
+    this.write(code.end);
+  }
+
+  /** The parts of a condition that is made where it is read, each to be judged only if those before do not decide. */
+  private alternatives(condition: Value, op: string): Value[] {
+    const maker = this.localOf.has(condition) ? undefined : this.waiting.get(condition);
+    if (maker?.do !== 'compute' || maker.op !== op) return [condition];
+    return maker.args.flatMap((arg) => this.alternatives(arg, op));
   }
 
   private repeat(instruction: Instruction & { do: 'repeat' }): void {

@@ -7,6 +7,7 @@ export const valueType: Readonly<Record<Type, number>> = { bool: 0x7f, i32: 0x7f
 
 /** Opcodes the back end writes itself; those of operations stand in their records. */
 export const code = {
+  block: 0x02,
   loop: 0x03,
   if: 0x04,
   else: 0x05,
@@ -22,6 +23,7 @@ export const code = {
   i64Const: 0x42,
   f32Const: 0x43,
   f64Const: 0x44,
+  i32IsZero: 0x45,
   i32Equal: 0x46,
   i32NotEqual: 0x47,
   i32Less: 0x48,

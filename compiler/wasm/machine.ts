@@ -5,6 +5,7 @@ import type { Machine } from '../ir/machine.ts';
 import type { Program, Slot } from '../ir/program.ts';
 import { encodeFunction, type Surroundings } from './body.ts';
 import { moduleBytes } from './encode.ts';
+import { withShortCallsInside } from './inline.ts';
 import { type Layout, layOut } from './layout.ts';
 
 /** Live storage of a slot: reading it is reading the machine. */
@@ -19,7 +20,8 @@ export interface WasmMachine extends Machine {
 }
 
 /** The module of a program. The same program gives the same bytes. */
-export function encodeProgram(program: Program): Uint8Array<ArrayBuffer> {
+export function encodeProgram(whole: Program): Uint8Array<ArrayBuffer> {
+  const program = withShortCallsInside(whole);
   const layout = layOut(program);
   const places = new Map(program.functions.map((func, place) => [func.name, { place, func }]));
   const around: Surroundings = { program, layout, known: functionEffects(program), places };
