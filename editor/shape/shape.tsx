@@ -10,7 +10,7 @@ export function Shape() {
   return (
     <div className="shape">
       <h2>How a loop behaves</h2>
-      <p>Frequency response, margins, locus and step are not computed here. What answers for a loop is a run:</p>
+      <p>No plots are drawn here yet. What answers for a loop:</p>
       <dl>
         <div>
           <dt>
@@ -19,6 +19,15 @@ export function Shape() {
             </button>
           </dt>
           <dd>Put in a nudge, change a gain while it goes, and see in the charts how the loop settles or rings.</dd>
+        </div>
+        <div>
+          <dt>
+            <code>npx loopwright margins {file}</code>
+          </dt>
+          <dd>
+            Finds its loops and says how far each is from the edge of stability, with timing in it. Add{' '}
+            <code>--hold block.port=0</code> for the point of rest that is meant.
+          </dd>
         </div>
         <div>
           <dt>

@@ -5,6 +5,8 @@ import { existsSync, mkdirSync, readdirSync, readFileSync, renameSync, rmSync, s
 import { dirname, join } from 'node:path';
 import { setTimeout as wait } from 'node:timers/promises';
 import { fileURLToPath } from 'node:url';
+import { promisify } from 'node:util';
+import { brotliCompress, constants } from 'node:zlib';
 
 const root = fileURLToPath(new URL('../..', import.meta.url));
 const shared = ['compiler', 'runtime', 'blocks', 'package.json', 'package-lock.json'];
@@ -14,6 +16,7 @@ const editor = {
   config: 'editor/vite.config.ts',
   main: 'index.html',
   sources: [...shared, 'editor', 'samples'],
+  travels: true,
 };
 
 /** Where the command's bundle stands, built if need be. */
@@ -53,6 +56,7 @@ async function build(product, stamp) {
     logLevel: 'error',
     build: { outDir: fresh, emptyOutDir: true, reportCompressedSize: false },
   });
+  if (product.travels) await pack(fresh);
   const files = filesIn(fresh).filter((file) => file !== product.main);
   for (const file of [...files, product.main]) {
     mkdirSync(dirname(join(place, file)), { recursive: true });
@@ -62,6 +66,19 @@ async function build(product, stamp) {
   for (const file of filesIn(place)) if (!kept.has(file)) rmSync(join(place, file));
   rmSync(fresh, { recursive: true });
   writeFileSync(stamp, made);
+}
+
+/** Beside each text of some size, the same packed for its way to a browser, tighter than there is time for while one waits. */
+async function pack(folder) {
+  const texts = filesIn(folder).filter((file) => /\.(js|css|html|json|svg|ttf)$/.test(file));
+  const params = { [constants.BROTLI_PARAM_QUALITY]: 10 };
+  await Promise.all(
+    texts.map(async (file) => {
+      const text = readFileSync(join(folder, file));
+      if (text.length > 1_000)
+        writeFileSync(join(folder, `${file}.br`), await promisify(brotliCompress)(text, { params }));
+    }),
+  );
 }
 
 /** Of names, sizes and times of all sources: changes with any edit, checkout or removal. */

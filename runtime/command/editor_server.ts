@@ -122,8 +122,7 @@ function answer(
   const packs = /\bbr\b/.test(String(request.headers['accept-encoding'])) && found.size > 1_000 && isText(type);
   if (packs) {
     const key = `${file}${tag}`;
-    const bytes =
-      packed.get(key) ?? brotliCompressSync(readFileSync(file), { params: { [constants.BROTLI_PARAM_QUALITY]: 5 } });
+    const bytes = packed.get(key) ?? packedText(file);
     packed.set(key, bytes);
     response.writeHead(200, { ...headers, 'Content-Encoding': 'br', 'Content-Length': String(bytes.length) });
     response.end(request.method === 'HEAD' ? undefined : bytes);
@@ -135,6 +134,13 @@ function answer(
     createReadStream(file)
       .on('error', () => response.destroy())
       .pipe(response);
+}
+
+/** What the build packed, or for other files the same done quickly. */
+function packedText(file: string): Buffer {
+  const beside = `${file}.br`;
+  if (existsSync(beside)) return readFileSync(beside);
+  return brotliCompressSync(readFileSync(file), { params: { [constants.BROTLI_PARAM_QUALITY]: 5 } });
 }
 
 /** The file a request means, if it lies in one of the folders. */
