@@ -47,6 +47,8 @@ async function built(product) {
 
 /** Builds beside the old files and moves the new ones over them, so that whoever reads meanwhile finds a whole file. */
 async function build(product, stamp) {
+  // Whatever the surroundings say (a test's, a developer's): libraries are built as they are to be used.
+  process.env.NODE_ENV = 'production';
   const { build } = await import('vite');
   const made = fingerprint(product);
   const fresh = join(root, 'dist', `${product.name}.new`);

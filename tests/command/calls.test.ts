@@ -42,7 +42,20 @@ test('without --json nothing but the message is said', () => {
 
 const overview = command('--help').output;
 
-test.each(['check', 'run', 'bench', 'emit', 'schedule', 'serve'])('help for %s', (verb) => {
+test.each([
+  'check',
+  'run',
+  'bench',
+  'emit',
+  'schedule',
+  'linear',
+  'margins',
+  'response',
+  'discretise',
+  'locus',
+  'motion',
+  'serve',
+])('help for %s', (verb) => {
   const { status, output, errors } = command(verb, '--help');
   expect([status, errors]).toEqual([0, '']);
   expect(output).toContain(`Usage: loopwright ${verb}`);
