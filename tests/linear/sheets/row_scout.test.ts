@@ -5,6 +5,7 @@ import { describe, expect, test } from 'vitest';
 import { eigenvalues } from '../../../compiler/linear/eigenvalues.ts';
 import { factoredOf } from '../../../compiler/linear/factored.ts';
 import { connected, withoutFree } from '../../../compiler/linear/minimal.ts';
+import { responseOf } from '../../../compiler/linear/periodic.ts';
 import { sheetMargins } from '../../../compiler/linear/sheet_margins.ts';
 import type { Complex } from '../../../compiler/linear/system.ts';
 import type { SettingValue, Sheet } from '../../../compiler/sheet/sheet.ts';
@@ -199,6 +200,34 @@ describe('a swept sine through the compiled program and the nonlinear plant', ()
       expect(Math.abs(phase)).toBeLessThan(1);
     }
   });
+});
+
+test('with noise, steps and friction on, a sine sent through the loop differs by what is printed', {
+  timeout: 120_000,
+}, async () => {
+  const sheet = rowScout();
+  const { system, samples, sample, ...rest } = model(sheet, { from: ['drive.u'], to: ['gate.y'], hold: upright });
+  const at = responseOf({ system, samples, sample, ...rest });
+  for (const periods of [5, 13, 34, 55]) {
+    const w = (2 * Math.PI * periods) / (WINDOW * tick);
+    const size = 8;
+    const sine = await answered('gate.y', 'drive.u', sheet, size, periods, 0);
+    // Of a sine: its component is size/(2i) times the response.
+    const found = component(sine, periods);
+    const got = { re: (-2 * found.im) / size, im: (2 * found.re) / size };
+    const { re, im } = at(w);
+    const square = re * re + im * im;
+    const ratio = { re: (got.re * re + got.im * im) / square, im: (got.im * re - got.re * im) / square };
+    const gain = Math.hypot(ratio.re, ratio.im);
+    const phase = (Math.atan2(ratio.im, ratio.re) * 180) / Math.PI;
+    console.log(
+      `row scout with noise, steps and friction, ${w.toFixed(1)} rad/s: gain ${((gain - 1) * 100).toFixed(1)} %, phase ${phase.toFixed(1)}° from the linear model`,
+    );
+    // A wheel that turns is braked by friction otherwise than one at rest, so this is no equality; but it is the same loop.
+    expect(gain).toBeGreaterThan(0.5);
+    expect(gain).toBeLessThan(2);
+    expect(Math.abs(phase)).toBeLessThan(30);
+  }
 });
 
 /** Whether the lean, armed from the first tick, is larger about `late` than about `early` seconds after the start. */
