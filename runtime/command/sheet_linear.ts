@@ -60,6 +60,7 @@ export function groundsOf({ rest, assumed, samples, plant }: SheetModel): string
   return [
     ...(still.length === 0 ? [] : [`about the point of rest ${still.join(', ')}`]),
     ...Object.entries(assumed).map(([name, mode]) => `${name} is taken as ${mode}`),
+    'noise and the steps of sensors are left out; limits, gates and friction act as they stand at rest',
     ...(samples === 1
       ? []
       : ['several rates: responses are those at the frequency itself, stability is that of a whole period']),

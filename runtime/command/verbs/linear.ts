@@ -32,8 +32,9 @@ export function linear(file: string, given: SheetArguments): Answer {
     states: model.states,
     rest: Object.fromEntries(model.rest.map(({ name, value }) => [name, value])),
     assumed: model.assumed,
+    grounds: groundsOf(model),
   };
-  return { status: 0, data, text: [...told(given, data, single?.gain), ...groundsOf(model)].join('\n') };
+  return { status: 0, data, text: [...told(given, data, single?.gain), ...data.grounds].join('\n') };
 }
 
 /** One input to one output, over the poles that all have in common. */

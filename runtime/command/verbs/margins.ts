@@ -70,10 +70,11 @@ function cutMargins(open: Analysis, cuts: readonly string[]): Answer {
   const w = nearest === undefined ? undefined : found.crossovers[nearest];
   const ledger = w === undefined ? undefined : ledgerAt(open.compiled, cut, open.hold, w);
   const rest = Object.fromEntries(model.rest.map(({ name, value }) => [name, value]));
-  const lines = [answer.text ?? '', ...(ledger === undefined ? [] : ledgerText(ledger)), ...groundsOf(model)];
+  const grounds = groundsOf(model);
+  const lines = [answer.text ?? '', ...(ledger === undefined ? [] : ledgerText(ledger)), ...grounds];
   return {
     ...answer,
-    data: { ...answer.data, sample: model.sample, ledger: ledger ?? null, rest, assumed: model.assumed },
+    data: { ...answer.data, sample: model.sample, ledger: ledger ?? null, rest, assumed: model.assumed, grounds },
     ...(answer.text === undefined ? {} : { text: lines.join('\n') }),
   };
 }
