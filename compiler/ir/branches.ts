@@ -13,6 +13,8 @@ type Note = Extract<Instruction, { do: 'note' }>;
 /** How far apart two branches on the same condition may stand and still become one. */
 const FARTHEST = 120;
 
+const [HERE, NOWHERE] = [-1, -2];
+
 export function withBranches(func: Func, program: Program, known: FunctionEffects): Func {
   const sorter = new Sorter(func, program, known);
   return { ...func, values: sorter.values, body: sorter.list(func.body) };
@@ -20,8 +22,12 @@ export function withBranches(func: Func, program: Program, known: FunctionEffect
 
 class Sorter {
   readonly values: Func['values'][number][];
-  private readonly makers: (Instruction | undefined)[] = [];
+  private readonly makers: (Instruction | undefined)[];
   private readonly uses: Uint32Array;
+  /** Effects of branches and repetitions, worked out once. */
+  private readonly listed = new Map<Instruction, Effects>();
+  /** Where the list at hand reads a value: nowhere, here, or on side `i % 2` of the branch at `i >> 1`. */
+  private readonly readers: Int32Array;
   private readonly func: Func;
   private readonly program: Program;
   private readonly known: FunctionEffects;
@@ -31,7 +37,9 @@ class Sorter {
     this.program = program;
     this.known = known;
     this.values = [...func.values];
+    this.makers = new Array<Instruction | undefined>(func.values.length).fill(undefined);
     this.uses = new Uint32Array(func.values.length);
+    this.readers = new Int32Array(func.values.length).fill(NOWHERE);
     if (func.result !== undefined) this.use(func.result);
     this.look(func.body);
   }
@@ -66,9 +74,14 @@ class Sorter {
   }
 
   private effects(instruction: Instruction): Effects {
-    return instruction.do === 'if' || instruction.do === 'repeat'
-      ? listEffects([instruction], this.program, this.known)
-      : stepEffects(instruction, this.program, this.known);
+    if (instruction.do !== 'if' && instruction.do !== 'repeat')
+      return stepEffects(instruction, this.program, this.known);
+    let effects = this.listed.get(instruction);
+    if (effects === undefined) {
+      effects = listEffects([instruction], this.program, this.known);
+      this.listed.set(instruction, effects);
+    }
+    return effects;
   }
 
   // —— stored only sometimes ——
@@ -85,7 +98,7 @@ class Sorter {
       const now = instead ?? instruction;
       if (now.do === 'if') asked.add(now.condition);
       if (instead !== undefined) changed = true;
-      if (instruction.do !== 'note') for (const slot of this.effects(instruction).stores) stored.set(slot, i);
+      for (const slot of this.storedBy(instruction)) stored.set(slot, i);
       return now;
     });
     return changed ? rewritten : list;
@@ -140,33 +153,30 @@ class Sorter {
   /** Moves what only one side of a branch reads to the top of that side, with the heading it stands under. */
   private sink(list: readonly Instruction[], outer: Note | undefined): readonly Instruction[] {
     const stores = new Map<number, number[]>();
-    for (const [i, instruction] of list.entries()) {
-      if (instruction.do === 'note') continue;
-      for (const slot of this.effects(instruction).stores) {
+    for (const [i, instruction] of list.entries())
+      for (const slot of this.storedBy(instruction)) {
         const places = stores.get(slot);
         if (places === undefined) stores.set(slot, [i]);
         else places.push(i);
       }
-    }
-    const headings = headingsOf(list, outer);
-    const HERE = -1;
-    /** Where a value is read: here, or on side `i % 2` of the branch at `i >> 1`. */
-    const readers = new Map<Value, number>();
+    const { readers } = this;
+    const seen: Value[] = [];
     const read = (value: Value, where: number): void => {
-      const other = readers.get(value);
-      readers.set(value, other === undefined || other === where ? where : HERE);
+      const other = readers[value];
+      if (other === NOWHERE) seen.push(value);
+      readers[value] = other === NOWHERE || other === where ? where : HERE;
     };
-    if (this.func.result !== undefined) readers.set(this.func.result, HERE);
+    if (this.func.result !== undefined) read(this.func.result, HERE);
     const sides = new Map<number, number[]>();
     const gone = new Set<number>();
     for (let i = list.length - 1; i >= 0; i--) {
       const instruction = list[i];
       if (instruction === undefined) continue;
       const made = instruction.do === 'const' ? undefined : madePurely(instruction, this.known);
-      const side = made === undefined ? HERE : (readers.get(made) ?? HERE);
+      const side = made === undefined ? HERE : (readers[made] ?? HERE);
       const target = side >> 1;
       const blocked = (slot: number): boolean => (stores.get(slot) ?? []).some((place) => place > i && place < target);
-      const moves = side !== HERE && ![...this.effects(instruction).loads].some(blocked);
+      const moves = side >= 0 && !this.loadedBy(instruction).some(blocked);
       if (moves) {
         gone.add(i);
         const there = sides.get(side);
@@ -179,7 +189,9 @@ class Sorter {
         for (const value of readWithin(instruction.else)) read(value, 2 * i + 1);
       } else if (instruction.do === 'repeat') for (const value of readWithin(instruction.body)) read(value, HERE);
     }
+    for (const value of seen) readers[value] = NOWHERE;
     if (gone.size === 0) return list;
+    const headings = headingsOf(list, outer);
     const arrived = (side: number, own: readonly Instruction[]): Instruction[] => {
       const moved: Instruction[] = [];
       const outside = headings[side >> 1];
@@ -204,33 +216,60 @@ class Sorter {
 
   /** Makes one of two branches on the same condition where nothing between them minds. */
   private join(list: readonly Instruction[], outer: Note | undefined): readonly Instruction[] {
-    const headings = headingsOf(list, outer);
+    let headings: (Note | undefined)[] | undefined;
     const kept: (Instruction | undefined)[] = [...list];
-    const made = new Map<Value, number>();
     const last = new Map<Value, number>();
     let changed = false;
     for (const [i, instruction] of list.entries()) {
-      if ('to' in instruction && instruction.to !== undefined) made.set(instruction.to, i);
       if (instruction.do !== 'if') continue;
       const { condition } = instruction;
       const j = last.get(condition);
       last.set(condition, i);
       const before = j === undefined ? undefined : kept[j];
       if (j === undefined || before?.do !== 'if' || i - j > FARTHEST) continue;
-      const between = kept.slice(j + 1, i).flatMap((one) => (one === undefined ? [] : [this.effects(one)]));
-      const joined = (): Instruction => joinedOf(before, headings[j], instruction, headings[i]);
-      const reads = [...readWithin(instruction.then), ...readWithin(instruction.else)];
-      if (apart(this.effects(instruction), between) && reads.every((value) => (made.get(value) ?? -1) < j)) {
-        kept[j] = joined();
+      const between = kept.slice(j + 1, i);
+      const up = this.isApart(instruction, between) && !this.makesFor(between, instruction);
+      if (!up && !this.isApart(before, between)) continue;
+      headings ??= headingsOf(list, outer);
+      const joined = joinedOf(before, headings[j], instruction, headings[i]);
+      if (up) {
+        kept[j] = joined;
         kept[i] = undefined;
         last.set(condition, j);
-      } else if (apart(this.effects(before), between)) {
-        kept[i] = joined();
+      } else {
+        kept[i] = joined;
         kept[j] = undefined;
-      } else continue;
+      }
       changed = true;
     }
     return changed ? kept.filter((one) => one !== undefined) : list;
+  }
+
+  /** Whether a branch may change places with all of those. */
+  private isApart(one: If, others: readonly (Instruction | undefined)[]): boolean {
+    const { loads, stores } = this.effects(one);
+    return others.every(
+      (other) =>
+        other === undefined ||
+        (!this.loadedBy(other).some((slot) => stores.has(slot)) &&
+          !this.storedBy(other).some((slot) => loads.has(slot) || stores.has(slot))),
+    );
+  }
+
+  /** Whether one of those makes what a branch reads inside. */
+  private makesFor(others: readonly (Instruction | undefined)[], one: If): boolean {
+    const read = readWithin(one.else, readWithin(one.then));
+    return others.some((other) => other !== undefined && 'to' in other && other.to !== undefined && read.has(other.to));
+  }
+
+  private storedBy(instruction: Instruction): readonly number[] {
+    if (instruction.do === 'store') return [instruction.slot];
+    return isQuiet(instruction) ? [] : [...this.effects(instruction).stores];
+  }
+
+  private loadedBy(instruction: Instruction): readonly number[] {
+    if (instruction.do === 'load') return [instruction.slot];
+    return isQuiet(instruction) ? [] : [...this.effects(instruction).loads];
   }
 }
 
@@ -246,16 +285,11 @@ function joinedOf(a: If, headingA: Note | undefined, b: If, headingB: Note | und
   return branch(a.condition, both(a.then, b.then), both(a.else, b.else));
 }
 
-/** Whether what has these effects may change places with all of those. */
-function apart(one: Effects, others: readonly Effects[]): boolean {
-  const disjoint = (a: ReadonlySet<number>, b: ReadonlySet<number>): boolean => {
-    for (const slot of a) if (b.has(slot)) return false;
-    return true;
-  };
-  return others.every(
-    (other) =>
-      disjoint(other.loads, one.stores) && disjoint(other.stores, one.loads) && disjoint(other.stores, one.stores),
-  );
+const quiet: ReadonlySet<Instruction['do']> = new Set(['const', 'compute', 'note', 'load', 'store']);
+
+/** Whether it is plain that an instruction stores nothing, and loads nothing unless it is a load. */
+function isQuiet(instruction: Instruction): boolean {
+  return quiet.has(instruction.do);
 }
 
 function saysSame(a: Note | undefined, b: Note | undefined): boolean {

@@ -8,9 +8,7 @@ interface Known<T> {
 const nothing: readonly number[] = [];
 
 export class Loaded<Key, T> {
-  private readonly values = new Map<Key, T>();
-  /** The slots a value was loaded from, where there are any. */
-  private readonly slots = new Map<Key, readonly number[]>();
+  private readonly known = new Map<Key, Known<T>>();
   /** Keys of what was loaded from a slot; some may be gone by now. */
   private readonly bySlot = new Map<number, Key[]>();
   /** What stood under a key before each change inside a nested list. */
@@ -18,25 +16,25 @@ export class Loaded<Key, T> {
   private depth = 0;
 
   get(key: Key): T | undefined {
-    return this.values.get(key);
+    return this.known.get(key)?.value;
   }
 
   /** The slots a value was loaded from. */
   loads(key: Key): readonly number[] {
-    return this.slots.get(key) ?? nothing;
+    return this.known.get(key)?.loads ?? nothing;
   }
 
   set(key: Key, value: T, loads: readonly number[] = nothing): void {
     this.remember(key);
-    this.put(key, value, loads);
+    this.put(key, { value, loads });
   }
 
   /** Whether there was something under the key. */
   delete(key: Key): boolean {
-    if (!this.values.has(key)) return false;
+    if (this.depth === 0) return this.known.delete(key);
+    if (!this.known.has(key)) return false;
     this.remember(key);
-    this.slots.delete(key);
-    return this.values.delete(key);
+    return this.known.delete(key);
   }
 
   /** Drops what was loaded from these slots, which may hold something else now; gives the keys. */
@@ -58,24 +56,17 @@ export class Loaded<Key, T> {
     list();
     this.depth--;
     for (const [key, known] of this.before.splice(mark).reverse())
-      if (known !== undefined) this.put(key, known.value, known.loads);
-      else {
-        this.values.delete(key);
-        this.slots.delete(key);
-      }
+      if (known !== undefined) this.put(key, known);
+      else this.known.delete(key);
   }
 
   private remember(key: Key): void {
-    if (this.depth === 0) return;
-    const value = this.values.get(key);
-    this.before.push([key, value === undefined ? undefined : { value, loads: this.loads(key) }]);
+    if (this.depth > 0) this.before.push([key, this.known.get(key)]);
   }
 
-  private put(key: Key, value: T, loads: readonly number[]): void {
-    this.values.set(key, value);
-    if (loads.length === 0) this.slots.delete(key);
-    else this.slots.set(key, loads);
-    for (const slot of loads) {
+  private put(key: Key, known: Known<T>): void {
+    this.known.set(key, known);
+    for (const slot of known.loads) {
       const keys = this.bySlot.get(slot);
       if (keys === undefined) this.bySlot.set(slot, [key]);
       else if (keys.at(-1) !== key) keys.push(key);

@@ -2,6 +2,7 @@
 
 import { withBranches } from './branches.ts';
 import { branch } from './build.ts';
+import { Computed } from './computed.ts';
 import { type FunctionEffects, functionEffects, isIdle, listEffects, madePurely, stepEffects } from './effects.ts';
 import { fold, type Known, type Maker } from './fold.ts';
 import { Loaded } from './loaded.ts';
@@ -17,14 +18,13 @@ export function simplify(program: Program, keepSlots: ReadonlySet<number>): Prog
   let next = program;
   let known = functionEffects(next);
   for (let round = 0; round < 16; round++) {
-    const before = size(next);
-    const [shorter, effects]: [Program, FunctionEffects] = [next, known];
-    next = { ...next, functions: next.functions.map((func) => new Rewriter(func, shorter, effects).rewrite()) };
+    const [longer, effects]: [Program, FunctionEffects] = [next, known];
+    next = { ...next, functions: next.functions.map((func) => new Rewriter(func, longer, effects).rewrite()) };
     known = functionEffects(next);
     const stored = withoutDeadStores(next, known, keepSlots);
     if (stored !== next) known = functionEffects(stored);
     next = stored;
-    if (round > 0 && size(next) === before) break;
+    if (writes(next) === writes(longer)) break;
   }
   const [whole, effects]: [Program, FunctionEffects] = [next, known];
   const functions = next.functions.map((func) => withoutDeadValues(withBranches(func, whole, effects), effects));
@@ -45,18 +45,35 @@ export function size(program: Program): number {
   return program.functions.reduce((sum, func) => sum + count(func.body), 0);
 }
 
+/** Instructions that write: only where some went is there more to be found than one way through from the top finds. */
+function writes(program: Program): number {
+  let found = 0;
+  const count = (list: readonly Instruction[]): void => {
+    for (const one of list)
+      if (one.do === 'store' || one.do === 'line_push' || one.do === 'call') found++;
+      else if (one.do === 'if') {
+        count(one.then);
+        count(one.else);
+      } else if (one.do === 'repeat') count(one.body);
+  };
+  for (const func of program.functions) count(func.body);
+  return found;
+}
+
 /** What has been made already and can be read again, by what it is. */
 type Shared = Loaded<string | number, Value>;
 
 /** Rewrites one function from the top; values are numbered anew. */
 class Rewriter {
-  private readonly types: Type[] = [];
+  private readonly types: Type[];
+  private made = 0;
   private readonly names: Record<Value, string> = {};
   /** By new value: its number, or the operation that made it. */
-  private readonly constants: (number | undefined)[] = [];
-  private readonly makers: (Maker | undefined)[] = [];
-  /** New values by old ones. */
-  private readonly renamed: (Value | undefined)[] = [];
+  private readonly constants: (number | undefined)[];
+  private readonly makers: (Maker | undefined)[];
+  /** New values by old ones; −1 for none yet. */
+  private readonly renamed: Int32Array;
+  private readonly computed: Computed;
   private readonly facts: Known = {
     constant: (value) => this.constants[value],
     maker: (value) => this.makers[value],
@@ -69,6 +86,12 @@ class Rewriter {
     this.func = func;
     this.program = program;
     this.known = known;
+    const { length } = func.values;
+    this.renamed = new Int32Array(length).fill(-1);
+    this.computed = new Computed(length);
+    this.types = new Array<Type>(length);
+    this.constants = new Array<number | undefined>(length);
+    this.makers = new Array<Maker | undefined>(length);
   }
 
   rewrite(): Func {
@@ -76,6 +99,7 @@ class Rewriter {
     const body: Instruction[] = [];
     this.list(this.func.body, new Loaded(), body);
     const result = this.func.result === undefined ? undefined : this.now(this.func.result);
+    this.types.length = this.made;
     const named = Object.keys(this.names).length > 0 ? { names: this.names } : {};
     const rewritten: Func = { ...this.func, values: this.types, body, result, ...named };
     return withoutDeadValues(rewritten, this.known);
@@ -88,15 +112,15 @@ class Rewriter {
   }
 
   private now(old: Value): Value {
-    const value = this.renamed[old];
-    if (value === undefined) throw new Error(`${this.func.name}: value ${old} is read before it is made`);
+    const value = this.renamed[old] ?? -1;
+    if (value < 0) throw new Error(`${this.func.name}: value ${old} is read before it is made`);
     return value;
   }
 
   private fresh(type: Type): Value {
-    this.constants.push(undefined);
-    this.makers.push(undefined);
-    return this.types.push(type) - 1;
+    const value = this.made++;
+    this.types[value] = type;
+    return value;
   }
 
   private rename(old: Value, value: Value): void {
@@ -107,6 +131,10 @@ class Rewriter {
 
   private list(instructions: readonly Instruction[], shared: Shared, into: Instruction[]): void {
     for (const instruction of instructions) this.step(instruction, shared, into);
+  }
+
+  private nested(instructions: readonly Instruction[], shared: Shared, into: Instruction[]): void {
+    shared.nested(() => this.computed.nested(() => this.list(instructions, shared, into)));
   }
 
   private step(instruction: Instruction, shared: Shared, into: Instruction[]): void {
@@ -194,8 +222,8 @@ class Rewriter {
     const turned = maker?.op === 'not_bool' ? maker.args[0] : undefined;
     const yes: Instruction[] = [];
     const no: Instruction[] = [];
-    shared.nested(() => this.list(instruction.then, shared, yes));
-    shared.nested(() => this.list(instruction.else, shared, no));
+    this.nested(instruction.then, shared, yes);
+    this.nested(instruction.else, shared, no);
     shared.forget(listEffects([instruction], this.program, this.known).stores);
     into.push(turned === undefined ? branch(condition, yes, no) : branch(turned, no, yes));
   }
@@ -211,7 +239,7 @@ class Rewriter {
     const index = this.fresh('i32');
     this.rename(instruction.index, index);
     const body: Instruction[] = [];
-    shared.nested(() => this.list(instruction.body, shared, body));
+    this.nested(instruction.body, shared, body);
     into.push({ do: 'repeat', count: instruction.count, index, body });
   }
 
@@ -235,13 +263,12 @@ class Rewriter {
     }
     if (instead !== undefined)
       return 'value' in instead ? instead.value : this.constant(record.result, instead.number, shared, into);
-    const key = computeKey(op, args, record.commutes === true);
-    const there = shared.get(key);
+    const there = this.computed.find(op, args, record.commutes === true);
     if (there !== undefined) return there;
     const to = this.fresh(record.result);
     const made = { do: 'compute', to, op, args } as const;
     this.makers[to] = made;
-    shared.set(key, to);
+    this.computed.add(made);
     into.push(made);
     return to;
   }
@@ -284,23 +311,6 @@ class Rewriter {
 /** A key for an element of a slot: a number below 0 for the first. */
 const elementKey = (slot: number, element: string): string | number =>
   element === '0' ? -1 - slot : `slot ${slot} ${element}`;
-
-const places = new Map<string, number>();
-const MOST_VALUES = 2 ** 20;
-
-/** A key for an operation on values: a whole number from 1 where it fits, which costs less to find than a text. */
-function computeKey(op: string, args: readonly Value[], commutes: boolean): string | number {
-  const [a = 0, b = MOST_VALUES - 1] = args;
-  if (args.length > 2 || a >= MOST_VALUES || b >= MOST_VALUES)
-    return commutes && b < a ? `${op} ${b} ${a}` : `${op} ${args.join(' ')}`;
-  let place = places.get(op);
-  if (place === undefined) {
-    place = places.size + 1;
-    places.set(op, place);
-  }
-  const [first, second] = commutes && b < a ? [b, a] : [a, b];
-  return (place * MOST_VALUES + first) * MOST_VALUES + second;
-}
 
 /** The function without instructions whose value nothing reads, idle branches and notes about nothing. */
 function withoutDeadValues(func: Func, known: FunctionEffects): Func {

@@ -2,7 +2,13 @@
 
 import type { Finding, Repair } from '../findings.ts';
 import { HostGraph } from '../language/host_value.ts';
-import type { BuildDeclaration, Expression, SettingDeclaration, TypeExpression } from '../language/syntax.ts';
+import type {
+  BlockText,
+  BuildDeclaration,
+  Expression,
+  SettingDeclaration,
+  TypeExpression,
+} from '../language/syntax.ts';
 import { namesIn, standsOn } from '../language/walk.ts';
 import type { SettingValue, Sheet } from '../sheet/sheet.ts';
 import { Allowance, type BlockAllowance } from './allowance.ts';
@@ -293,9 +299,18 @@ function sizedWires(drafts: ReadonlyMap<string, Draft>): SizedWire[] {
   return found;
 }
 
+/** What a text declares of its own inputs, the same for every block of it. */
+const typesByText = new WeakMap<BlockText, ReadonlyMap<string, TypeExpression>>();
+
 /** What is declared of every input, the open-ended ones by the names the sheet gives them. */
 function inputTypes({ text, inputs }: FlatBlock): ReadonlyMap<string, TypeExpression> {
-  const types = new Map(text.inputs.map((input) => [input.name, input.type]));
+  let own = typesByText.get(text);
+  if (own === undefined) {
+    own = new Map(text.inputs.map((input) => [input.name, input.type]));
+    typesByText.set(text, own);
+  }
+  if (inputs.length === 0) return own;
+  const types = new Map(own);
   for (const input of inputs) {
     const open = text.openInputs.find((list) => list.kinds.length === 0 || list.kinds.includes(input.kind));
     if (open !== undefined) types.set(input.name, open.type);

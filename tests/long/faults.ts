@@ -18,6 +18,7 @@ const modes = fault('compiler/stages/modes.ts');
 const definitions = fault('compiler/stages/definitions.ts');
 const folding = fault('compiler/ir/fold.ts');
 const simplifier = fault('compiler/ir/simplify.ts');
+const computed = fault('compiler/ir/computed.ts');
 const branches = fault('compiler/ir/branches.ts');
 const nesting = fault('compiler/ir/nesting.ts');
 const operations = fault('compiler/ir/operations.ts');
@@ -112,9 +113,9 @@ export const faults: readonly Fault[] = [
   ),
   simplifier('shared.forget(stepEffects(instruction, this.program, this.known).stores);', ''),
   simplifier("const key = `${type} ${Object.is(value, -0) ? '-0' : value}`;", 'const key = `${type} ${value}`;'),
-  simplifier(
-    'const [first, second] = commutes && b < a ? [b, a] : [a, b];',
-    'const [first, second] = b < a ? [b, a] : [a, b];',
+  computed(
+    'if (commutes && own[0] === b && own[1] === a) return made.to;',
+    'if (own[0] === b && own[1] === a) return made.to;',
   ),
   simplifier('String(Math.min(number, last))', 'String(Math.min(number, 0))'),
   simplifier('&& !loaded.has(slot) && !keepSlots.has(slot)', '&& !keepSlots.has(slot)'),
