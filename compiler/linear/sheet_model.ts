@@ -9,7 +9,7 @@ import { connected } from './minimal.ts';
 import { findRest, type Rest } from './operating_point.ts';
 import { between } from './sheet_paths.ts';
 import { SheetPoint } from './sheet_point.ts';
-import { type Place, type Resolution, resolveRequest, type SheetRequest } from './sheet_request.ts';
+import { type Cut, type Place, type Resolution, resolveRequest, type SheetRequest } from './sheet_request.ts';
 import type { Complex, StateSpace } from './system.ts';
 
 export interface SheetModel {
@@ -76,7 +76,11 @@ class Modelling {
       record: read,
       hooks: this.hooks,
     });
-    this.outputs = asked.to.flatMap((_, i) => this.lowered.columns[i] ?? []);
+    this.outputs = asked.to.flatMap((place, i) => {
+      const column = this.lowered.columns[i];
+      const cut = asked.cuts.find(({ source }) => source === place);
+      return column === undefined ? [] : cut === undefined ? column : this.asRead(column, cut);
+    });
     this.constraints = asked.asked.flatMap(({ name, value }, i) => {
       const at = this.lowered.columns[asked.to.length + i];
       return at === undefined ? [] : [{ ...at, name, value }];
@@ -155,7 +159,23 @@ class Modelling {
   private sources(): readonly Port[] {
     const { asked, lowered } = this;
     const first = asked.to.length + asked.asked.length;
-    return asked.cuts.flatMap((_, i) => lowered.columns[first + i] ?? []);
+    return asked.cuts.flatMap((cut, i) => {
+      const column = lowered.columns[first + i];
+      return column === undefined ? [] : this.asRead(column, cut);
+    });
+  }
+
+  /**
+   * What the readers of a wire read of its source. A column of a layered program is as seen from outside, published a release
+   * later; a reader in the same task, or in a slower one, reads what is made at that tick.
+   */
+  private asRead(column: Port, { source, readers }: Cut): Port {
+    const taskOf = ({ port }: Place) => this.compiled.resolved.instances.get(port.slice(0, port.lastIndexOf('.')));
+    const [from, to] = [taskOf(source), readers[0] === undefined ? undefined : taskOf(readers[0])];
+    if (from === undefined || to === undefined) return column;
+    const isNow = from.every < to.every || (from.every === to.every && from.phase === to.phase);
+    const made = isNow ? this.lowered.program.slots.find(({ name }) => name === source.port) : undefined;
+    return made === undefined ? column : { slot: made.id, element: column.element };
   }
 
   private hook(point: SheetPoint, place: Place, mode: 1 | 2, amount: number): void {
