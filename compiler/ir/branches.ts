@@ -47,7 +47,7 @@ class Sorter {
   list(instructions: readonly Instruction[], heading?: Note): readonly Instruction[] {
     const stores = this.storedSometimes(instructions);
     if (!stores.some((one) => one.do === 'if' || one.do === 'repeat')) return stores;
-    const sunk = this.sink(stores, heading);
+    const sunk = this.sink(this.parted(stores), heading);
     const joined = this.join(sunk, heading);
     const sorted = joined.length < sunk.length ? this.sink(joined, heading) : joined;
     const headings = headingsOf(sorted, heading);
@@ -214,6 +214,19 @@ class Sorter {
 
   // —— the same question ——
 
+  /** A branch that asks for two things becomes one inside another where a neighbour asks for one of them. */
+  private parted(list: readonly Instruction[]): readonly Instruction[] {
+    const asked = new Set(list.map((one) => (one.do === 'if' ? one.condition : -1)));
+    return list.map((one) => {
+      if (one.do !== 'if' || one.else.length > 0) return one;
+      const maker = this.makers[one.condition];
+      if (maker?.do !== 'compute' || maker.op !== 'and_bool') return one;
+      const [a = -1, b = -1] = maker.args;
+      const [outer, inner] = asked.has(a) ? [a, b] : [b, a];
+      return asked.has(outer) ? branch(outer, [branch(inner, one.then, [])], []) : one;
+    });
+  }
+
   /** Makes one of two branches on the same condition where nothing between them minds. */
   private join(list: readonly Instruction[], outer: Note | undefined): readonly Instruction[] {
     let headings: (Note | undefined)[] | undefined;
@@ -231,7 +244,7 @@ class Sorter {
       const up = this.isApart(instruction, between) && !this.makesFor(between, instruction);
       if (!up && !this.isApart(before, between)) continue;
       headings ??= headingsOf(list, outer);
-      const joined = joinedOf(before, headings[j], instruction, headings[i]);
+      const joined = joinedOf(before, headings[j], instruction, headings[i], headings[up ? j : i]);
       if (up) {
         kept[j] = joined;
         kept[i] = undefined;
@@ -273,14 +286,21 @@ class Sorter {
   }
 }
 
-function joinedOf(a: If, headingA: Note | undefined, b: If, headingB: Note | undefined): Instruction {
-  const under = (list: readonly Instruction[], heading: Note | undefined): readonly Instruction[] =>
-    list.length === 0 || list[0]?.do === 'note' || heading === undefined || saysSame(headingA, headingB)
+/** Both in one, each under its own heading where that is not the one before. */
+function joinedOf(
+  a: If,
+  headingA: Note | undefined,
+  b: If,
+  headingB: Note | undefined,
+  outside: Note | undefined,
+): Instruction {
+  const under = (list: readonly Instruction[], heading: Note | undefined, before: Note | undefined) =>
+    list.length === 0 || list[0]?.do === 'note' || heading === undefined || saysSame(heading, before)
       ? list
       : [heading, ...list];
   const both = (first: readonly Instruction[], second: readonly Instruction[]): Instruction[] => [
-    ...under(first, headingA),
-    ...under(second, headingB),
+    ...under(first, headingA, outside),
+    ...under(second, headingB, first.length === 0 ? outside : headingA),
   ];
   return branch(a.condition, both(a.then, b.then), both(a.else, b.else));
 }

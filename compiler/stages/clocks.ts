@@ -5,7 +5,7 @@ import type { Assembly } from './assembly.ts';
 import type { Stage } from './definitions.ts';
 import type { Zone } from './order.ts';
 
-/** Counts 0 … every − 1 in the exported program. */
+/** Counts 0 … every − 1 in the exported program; in a program of one task in steps of the slowest rate that this is a multiple of. */
 export function beatSlot(assembly: Assembly, every: number): number {
   const name = `beat_${every}`;
   const note = `counts the ticks between those every ${every}`;

@@ -36,6 +36,8 @@ export class StageLowering {
   private readonly l: Lowering;
   private readonly stage: Stage;
   private readonly regions: readonly Region[];
+  /** How many ticks from one run to the next, of every rate but the fastest possible, in order. */
+  private readonly rates: readonly number[];
 
   /** In a layered program, the task whose function this is. */
   private readonly task: { readonly task: Task; readonly among: LayeredTasks } | undefined;
@@ -51,6 +53,8 @@ export class StageLowering {
     this.task = task;
     this.stage = stage;
     this.regions = regions;
+    const every = new Set(regions.map((region) => region.zone.every).filter((ticks) => ticks > 1));
+    this.rates = [...every].sort((x, y) => x - y);
     this.b = new Builder(name);
     this.real = realOf(stage, lowering);
     this.standing = {
@@ -140,11 +144,24 @@ export class StageLowering {
 
   private due(zone: Zone): Value | undefined {
     if (!this.isDivided(zone)) return undefined;
-    const beat =
-      this.stage === 'tick'
-        ? this.b.load(beatSlot(this.l.assembly, zone.every), 'i32')
-        : this.b.op('rem_i32', this.b.load(this.tickSlot(), 'i32'), this.b.const('i32', zone.every));
+    if (this.stage === 'tick') return this.isBeat(zone.every, zone.phase);
+    const beat = this.b.op('rem_i32', this.b.load(this.tickSlot(), 'i32'), this.b.const('i32', zone.every));
     return this.b.op('eq_i32', beat, this.b.const('i32', zone.phase));
+  }
+
+  /** Whether the tick is this one of so many. */
+  private isBeat(every: number, phase: number): Value {
+    const under = this.beatUnder(every);
+    const past = under === undefined ? 0 : phase % under;
+    const round = under === undefined ? undefined : this.isBeat(under, past);
+    const beat = this.b.load(beatSlot(this.l.assembly, every), 'i32');
+    const here = this.b.op('eq_i32', beat, this.b.const('i32', phase - past));
+    return round === undefined ? here : this.b.op('and_bool', round, here);
+  }
+
+  /** The slowest rate of which this one is a multiple: its rounds are what this one's beat counts. */
+  private beatUnder(every: number): number | undefined {
+    return this.rates.filter((rate) => rate < every && every % rate === 0).at(-1);
   }
 
   private switchedOn(zone: Zone): Value | undefined {
@@ -160,15 +177,21 @@ export class StageLowering {
 
   /** Every beat and tick counter that the stage turned out to need goes on by one. */
   advanceCounters(b: Builder): void {
-    const every = new Set(this.regions.map((region) => region.zone.every).filter((n) => n > 1));
-    for (const n of [...every].sort((x, y) => x - y)) {
-      const slot = beatSlot(this.l.assembly, n);
-      const next = b.op('add_i32', b.load(slot, 'i32'), b.const('i32', 1));
-      const over = b.op('eq_i32', next, b.const('i32', n));
-      b.store(slot, b.op('select_i32', over, b.const('i32', 0), next));
-    }
+    for (const every of this.rates) if (this.beatUnder(every) === undefined) this.advanceBeat(b, every, 1);
     const tick = this.l.assembly.find('tick');
     if (tick !== undefined) b.store(tick, b.op('add_i32', b.load(tick, 'i32'), b.const('i32', 1)));
+  }
+
+  private advanceBeat(b: Builder, every: number, by: number): void {
+    const slot = beatSlot(this.l.assembly, every);
+    const next = b.op('add_i32', b.load(slot, 'i32'), b.const('i32', by));
+    const over = b.op('eq_i32', next, b.const('i32', every));
+    b.store(slot, b.op('select_i32', over, b.const('i32', 0), next));
+    const slower = this.rates.filter((rate) => this.beatUnder(rate) === every);
+    if (slower.length > 0)
+      b.if(over, () => {
+        for (const rate of slower) this.advanceBeat(b, rate, every);
+      });
   }
 
   /** Ticks since the start, as the stage counts them; a task reads the number of the tick it was released at. */
