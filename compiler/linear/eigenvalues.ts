@@ -1,7 +1,8 @@
 /** Eigenvalues of real matrices, loops that do not touch each other apart, each balanced. */
 
-import { EigenvalueDecomposition, type Matrix } from 'ml-matrix';
+import { EigenvalueDecomposition, Matrix } from 'ml-matrix';
 import { ordered, quadraticRoots } from './roots.ts';
+import { schurValues } from './schur_values.ts';
 import type { Complex } from './system.ts';
 
 /** Eigenvalues with conjugate pairs exact; those of parts in cascade come out as those of the parts by themselves. */
@@ -13,12 +14,29 @@ export function eigenvalues(matrix: Matrix): Complex[] {
     else if (part.length === 2) {
       found.push(...pairOf(matrix.get(i, i), matrix.get(i, j), matrix.get(j, i), matrix.get(j, j)));
     } else {
-      const block = balanced(matrix.selection([...part], [...part]));
-      const { realEigenvalues, imaginaryEigenvalues } = new EigenvalueDecomposition(block);
-      found.push(...realEigenvalues.map((re, k) => ({ re, im: imaginaryEigenvalues[k] ?? 0 })));
+      found.push(...valuesOf(matrix, part));
     }
   }
   return ordered(found);
+}
+
+/** Eigenvalues of the rows and columns of a matrix that are `part`. */
+function valuesOf(matrix: Matrix, part: readonly number[]): Complex[] {
+  const n = part.length;
+  const a = new Float64Array(n * n);
+  for (const [i, row] of part.entries())
+    for (const [j, column] of part.entries()) a[i * n + j] = matrix.get(row, column);
+  balance(a, n, 0);
+  const kept = a.slice();
+  const { re, im } = schurValues(a, n) ?? decomposed(kept, n);
+  return Array.from(re, (x, i) => ({ re: x, im: im[i] ?? 0 }));
+}
+
+/** The same from the library, where the short way comes to no end. */
+function decomposed(a: Float64Array, n: number): { re: ArrayLike<number>; im: ArrayLike<number> } {
+  const rows = Array.from({ length: n }, (_, i) => a.slice(i * n, (i + 1) * n));
+  const { realEigenvalues, imaginaryEigenvalues } = new EigenvalueDecomposition(new Matrix(rows));
+  return { re: realEigenvalues, im: imaginaryEigenvalues };
 }
 
 /** Eigenvalues of a 2×2 matrix with nothing lost where they lie close together. */
@@ -80,8 +98,21 @@ function cycles(matrix: Matrix): number[][] {
 
 /** Scales states by powers of two until rows and columns are of like size (E. E. Osborne 1960); eigenvalues stay as they are. */
 export function balanced(matrix: Matrix, fixed = 0): Matrix {
-  const made = matrix.clone();
-  const n = made.rows;
+  const n = matrix.rows;
+  const a = flat(matrix);
+  balance(a, n, fixed);
+  return new Matrix(Array.from({ length: n }, (_, i) => a.slice(i * n, (i + 1) * n)));
+}
+
+/** Row after row. */
+function flat(matrix: Matrix): Float64Array {
+  const [rows, columns] = [matrix.rows, matrix.columns];
+  const made = new Float64Array(rows * columns);
+  for (let i = 0; i < rows; i++) for (let j = 0; j < columns; j++) made[i * columns + j] = matrix.get(i, j);
+  return made;
+}
+
+function balance(a: Float64Array, n: number, fixed: number): void {
   for (let round = 0, changed = true; changed && round < 50; round++) {
     changed = false;
     for (let i = 0; i < n - fixed; i++) {
@@ -89,18 +120,17 @@ export function balanced(matrix: Matrix, fixed = 0): Matrix {
       let column = 0;
       for (let j = 0; j < n; j++) {
         if (j === i) continue;
-        row += Math.abs(made.get(i, j));
-        column += Math.abs(made.get(j, i));
+        row += Math.abs(a[i * n + j] as number);
+        column += Math.abs(a[j * n + i] as number);
       }
       if (row === 0 || column === 0) continue;
       const factor = 2 ** Math.round(Math.log2(row / column) / 2);
       if (factor === 1 || column * factor + row / factor >= 0.95 * (row + column)) continue;
       changed = true;
       for (let j = 0; j < n; j++) {
-        made.set(i, j, made.get(i, j) / factor);
-        made.set(j, i, made.get(j, i) * factor);
+        a[i * n + j] = (a[i * n + j] as number) / factor;
+        a[j * n + i] = (a[j * n + i] as number) * factor;
       }
     }
   }
-  return made;
 }
