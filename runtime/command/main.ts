@@ -162,6 +162,7 @@ function program(house: House, json: boolean, give: (answer: Answer) => void): C
     .option('--dt <time>', 'time between samples, such as 5ms')
     .addOption(new Option('--method <method>', 'how').choices([...methods]).default('tustin'))
     .option('--prewarp <frequency>', 'where tustin is to be exact, such as 10rad/s or 2Hz')
+    .option('--at <frequencies>', 'compare it there with the design; rad/s, or with a unit such as 2Hz; commas between')
     .action((given) => give(discretise(given)));
 
   transfer(verb('locus', 'gives the closed-loop poles for each gain, and where they meet and cross the edge'))
