@@ -84,6 +84,16 @@ export function resolveRequest(compiled: Compiled, request: SheetRequest, findin
     else if (readable.signal.kind === 'real') asked.push({ name, place: placeIn(readable), value });
     else put.push({ place: placeIn(readable), value });
   }
+  // The same name may stand in several places of one request.
+  const said = new Set<string>();
+  findings.splice(
+    before,
+    Number.POSITIVE_INFINITY,
+    ...findings.slice(before).filter((finding) => {
+      const text = JSON.stringify(finding);
+      return !said.has(text) && said.add(text);
+    }),
+  );
   return findings.length > before ? undefined : { from, to, cuts, put, kept, asked, assumed };
 }
 

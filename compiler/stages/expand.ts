@@ -402,10 +402,17 @@ class Expansion {
     }
   }
 
-  /** A block fed by an input of the group around it, and by those of the groups around that. */
+  /** A block fed by an input of the group around it, and by those of the groups around that, or by what a group passes through. */
   private noteGroupInputs(scope: Scope, from: string, fed: { readonly path: string; readonly port: string }): void {
     const port = parsePort(from);
-    if (port === undefined || port.block !== undefined || scope.outer === undefined) return;
+    if (port === undefined) return;
+    if (port.block !== undefined) {
+      const inner = scope.inner.get(port.block);
+      const through = inner === undefined ? undefined : entry(inner.wires, port.port);
+      if (inner !== undefined && through !== undefined) this.noteGroupInputs(inner, through, fed);
+      return;
+    }
+    if (scope.outer === undefined) return;
     const name = `${scope.prefix}${port.port}`;
     const all = this.groupInputs.get(name);
     if (all === undefined) this.groupInputs.set(name, [fed]);
