@@ -10,6 +10,9 @@ import { type CLine, comment } from './lines.ts';
 import { literal, localType } from './literals.ts';
 import { Names } from './names.ts';
 
+type If = Extract<Instruction, { do: 'if' }>;
+type Compute = Extract<Instruction, { do: 'compute' }>;
+
 /** How another function is called: its C name and which of the three structs it takes. */
 export interface Callee {
   readonly name: string;
@@ -89,7 +92,14 @@ class BodyWriter {
   }
 
   private list(instructions: readonly Instruction[], depth: number): void {
-    for (const instruction of instructions) this.step(instruction, depth);
+    for (let i = 0; i < instructions.length; i++) {
+      const [choice, branch] = [instructions[i], instructions[i + 1]];
+      if (choice === undefined) continue;
+      if (branch?.do === 'if' && this.isDecidedBy(choice, branch)) {
+        this.chooseInside(choice, branch, depth);
+        i++;
+      } else this.step(choice, depth);
+    }
   }
 
   private step(instruction: Instruction, depth: number): void {
@@ -174,6 +184,29 @@ class BodyWriter {
   /** Its one reader stores it under the same name, so a local would say it twice. */
   private goesStraightToItsField(value: Value): boolean {
     return this.storedIn.has(value);
+  }
+
+  /** Whether a branch with one side does more of what already decides a choice that has a name. */
+  private isDecidedBy(choice: Instruction, branch: If): choice is Compute {
+    if (choice.do !== 'compute' || !choice.op.startsWith('select_') || choice.args[0] !== branch.condition)
+      return false;
+    const { live, nested } = this.nesting;
+    const oneSided = (branch.then.length === 0) !== (branch.else.length === 0);
+    return oneSided && live.has(choice.to) && !nested.has(choice.to) && !isIdle(branch, this.context.known);
+  }
+
+  /** Writes the choice as what it is without the branch, and as what it becomes inside. */
+  private chooseInside(choice: Compute, branch: If, depth: number): void {
+    const [condition = -1, yes = -1, no = -1] = choice.args;
+    const onYes = branch.then.length > 0;
+    this.makers.set(choice.to, choice);
+    const name = this.names.take(this.wantedName(choice.to, choice) ?? this.numbered());
+    this.say(`${localType[this.typeOf(choice.to)]} ${name} = ${this.text(onYes ? no : yes)};`, depth);
+    this.texts.set(choice.to, name);
+    this.say(`if (${onYes ? this.text(condition) : this.negated(condition)}) {`, depth);
+    this.say(`${name} = ${this.text(onYes ? yes : no)};`, depth + 1);
+    this.lines.push(...this.nested(onYes ? branch.then : branch.else, depth + 1));
+    this.say('}', depth);
   }
 
   private either(instruction: Instruction & { do: 'if' }, depth: number): void {

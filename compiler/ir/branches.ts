@@ -49,7 +49,7 @@ class Sorter {
     if (!stores.some((one) => one.do === 'if' || one.do === 'repeat')) return stores;
     const sunk = this.sink(this.parted(stores), heading);
     const joined = this.join(sunk, heading);
-    const sorted = joined.length < sunk.length ? this.sink(joined, heading) : joined;
+    const sorted = this.beside(joined.length < sunk.length ? this.sink(joined, heading) : joined, heading);
     const headings = headingsOf(sorted, heading);
     return sorted.map((one, i) => {
       const under = headings[i];
@@ -256,6 +256,38 @@ class Sorter {
       changed = true;
     }
     return changed ? kept.filter((one) => one !== undefined) : list;
+  }
+
+  /** A branch with one side comes right after a choice on the same condition, where nothing between them minds. */
+  private beside(list: readonly Instruction[], outer: Note | undefined): readonly Instruction[] {
+    const choices = new Map<Value, number>();
+    const moved: Instruction[] = [];
+    const places: number[] = [];
+    for (const [i, one] of list.entries()) {
+      if (one.do === 'compute' && one.op.startsWith('select_')) choices.set(one.args[0] ?? -1, i);
+      const j = one.do === 'if' ? choices.get(one.condition) : undefined;
+      if (one.do !== 'if' || j === undefined || i - j > FARTHEST) continue;
+      if (one.then.length > 0 && one.else.length > 0) continue;
+      const between = list.slice(j + 1, i);
+      if (!between.every(isQuiet)) continue;
+      if (!this.isApart(one, between) || this.makesFor(between, one)) continue;
+      moved.push(one);
+      places.push(j);
+      choices.delete(one.condition);
+    }
+    if (moved.length === 0) return list;
+    const headings = headingsOf(list, outer);
+    const gone = new Set(moved);
+    return list.flatMap((one, i) => {
+      if (gone.has(one)) return [];
+      const at = places.indexOf(i);
+      const after = at < 0 ? undefined : moved[at];
+      if (after?.do !== 'if') return [one];
+      return [
+        one,
+        joinedOf(after, headings[list.indexOf(after)], branch(after.condition, [], []) as If, undefined, headings[i]),
+      ];
+    });
   }
 
   /** Whether a branch may change places with all of those. */

@@ -122,8 +122,6 @@ export const faults: readonly Fault[] = [
   // Left to branches: a value made after a store that it should not see, a question turned round.
   branches('place > i && place < target', 'place > target'),
   branches('branch(value, putFlag(1), putFlag(0))', 'branch(value, putFlag(0), putFlag(1))'),
-  branches('if (isThere(b)) return branch(a, [], put(c));', 'if (isThere(b)) return branch(a, put(c), []);'),
-  branches('branch(decides, [], putFlag(0))', 'branch(decides, putFlag(0), [])'),
   branches('place > (stored.get(slot) ?? -1)', 'place > -1'),
   // What both back ends share: a value moved past a store.
   nesting('} else settle(stepEffects(instruction, program, known).stores);', '}'),

@@ -40,7 +40,7 @@ export const laws: readonly Law[] = [
     run: 'turn',
     hand: 'rotator_by_hand',
     prefix: 'rotator_by_hand',
-    most: { host: 1.1, board: 1.25 },
+    most: { host: 1.05, board: 1.1 },
   },
   {
     name: 'filter_bank',
