@@ -7,25 +7,30 @@ import type { Complex } from './system.ts';
 
 /** Eigenvalues with conjugate pairs exact; those of parts in cascade come out as those of the parts by themselves. */
 export function eigenvalues(matrix: Matrix): Complex[] {
+  return eigenvaluesOf(flat(matrix), matrix.rows);
+}
+
+/** The same of an n × n matrix given row after row. */
+export function eigenvaluesOf(a: Float64Array, n: number): Complex[] {
   const found: Complex[] = [];
-  for (const part of cycles(matrix)) {
+  for (const part of cycles(a, n)) {
     const [i = 0, j = 0] = part;
-    if (part.length === 1) found.push({ re: matrix.get(i, i), im: 0 });
-    else if (part.length === 2) {
-      found.push(...pairOf(matrix.get(i, i), matrix.get(i, j), matrix.get(j, i), matrix.get(j, j)));
-    } else {
-      found.push(...valuesOf(matrix, part));
-    }
+    const at = (row: number, column: number) => a[row * n + column] as number;
+    if (part.length === 1) found.push({ re: at(i, i), im: 0 });
+    else if (part.length === 2) found.push(...pairOf(at(i, i), at(i, j), at(j, i), at(j, j)));
+    else found.push(...valuesOf(a, n, part));
   }
   return ordered(found);
 }
 
 /** Eigenvalues of the rows and columns of a matrix that are `part`. */
-function valuesOf(matrix: Matrix, part: readonly number[]): Complex[] {
+function valuesOf(whole: Float64Array, size: number, part: readonly number[]): Complex[] {
   const n = part.length;
   const a = new Float64Array(n * n);
-  for (const [i, row] of part.entries())
-    for (const [j, column] of part.entries()) a[i * n + j] = matrix.get(row, column);
+  for (let i = 0; i < n; i++) {
+    const row = (part[i] as number) * size;
+    for (let j = 0; j < n; j++) a[i * n + j] = whole[row + (part[j] as number)] as number;
+  }
   balance(a, n, 0);
   const kept = a.slice();
   const { re, im } = schurValues(a, n) ?? decomposed(kept, n);
@@ -64,8 +69,7 @@ function pairOf(a: number, b: number, c: number, d: number): Complex[] {
 }
 
 /** Sets of states that act on each other in circles (R. E. Tarjan 1972): the diagonal blocks of the matrix in order. */
-function cycles(matrix: Matrix): number[][] {
-  const n = matrix.rows;
+function cycles(a: Float64Array, n: number): number[][] {
   const index = new Int32Array(n).fill(-1);
   const low = new Int32Array(n);
   const open = new Uint8Array(n);
@@ -77,7 +81,7 @@ function cycles(matrix: Matrix): number[][] {
     stack.push(v);
     open[v] = 1;
     for (let w = 0; w < n; w++) {
-      if (w === v || matrix.get(v, w) === 0) continue;
+      if (w === v || a[v * n + w] === 0) continue;
       if (index[w] === -1) {
         visit(w);
         low[v] = Math.min(low[v] ?? 0, low[w] ?? 0);
@@ -96,23 +100,19 @@ function cycles(matrix: Matrix): number[][] {
   return parts;
 }
 
-/** Scales states by powers of two until rows and columns are of like size (E. E. Osborne 1960); eigenvalues stay as they are. */
-export function balanced(matrix: Matrix, fixed = 0): Matrix {
-  const n = matrix.rows;
-  const a = flat(matrix);
-  balance(a, n, fixed);
-  return new Matrix(Array.from({ length: n }, (_, i) => a.slice(i * n, (i + 1) * n)));
-}
-
-/** Row after row. */
-function flat(matrix: Matrix): Float64Array {
+/** A matrix row after row. */
+export function flat(matrix: Matrix): Float64Array {
   const [rows, columns] = [matrix.rows, matrix.columns];
   const made = new Float64Array(rows * columns);
   for (let i = 0; i < rows; i++) for (let j = 0; j < columns; j++) made[i * columns + j] = matrix.get(i, j);
   return made;
 }
 
-function balance(a: Float64Array, n: number, fixed: number): void {
+/**
+ * Scales states by powers of two until rows and columns are of like size (E. E. Osborne 1960), all but the last `fixed`;
+ * eigenvalues stay as they are.
+ */
+export function balance(a: Float64Array, n: number, fixed: number): void {
   for (let round = 0, changed = true; changed && round < 50; round++) {
     changed = false;
     for (let i = 0; i < n - fixed; i++) {

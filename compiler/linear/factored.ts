@@ -1,8 +1,8 @@
 /** Systems as gain, zeros and poles: from a transfer function, from a state space, and back to coefficients. */
 
-import { Matrix } from 'ml-matrix';
+import type { Matrix } from 'ml-matrix';
 import { onBoundary } from './boundary.ts';
-import { balanced, eigenvalues } from './eigenvalues.ts';
+import { balance, eigenvalues, eigenvaluesOf } from './eigenvalues.ts';
 import { fromRoots, scaled, trimmed } from './polynomial.ts';
 import { roots } from './roots.ts';
 import type { Complex, Factored, StateSpace, TransferFunction } from './system.ts';
@@ -39,15 +39,25 @@ export function factoredOf({ A, B, C, D, dt }: StateSpace): Factored {
   return { ...zerosOf(A, B, C, direct), poles: eigenvalues(A), dt, delay: 0 };
 }
 
-/** Where the states of a system with `n` states stand in its pencil: [A B; C D], balanced over the states. */
-function pencil(A: Matrix, B: Matrix, C: Matrix, direct: number): Matrix {
+/** [A B; C D] of a system with `n` states, row after row. */
+interface Pencil {
+  readonly a: Float64Array;
+  readonly n: number;
+}
+
+/** The pencil of a system, balanced over the states. */
+function pencil(A: Matrix, B: Matrix, C: Matrix, direct: number): Pencil {
   const n = A.rows;
-  const made = Matrix.zeros(n + 1, n + 1);
-  made.setSubMatrix(A, 0, 0);
-  made.setSubMatrix(B, 0, n);
-  made.setSubMatrix(C, n, 0);
-  made.set(n, n, direct);
-  return balanced(made, 1);
+  const wide = n + 1;
+  const a = new Float64Array(wide * wide);
+  for (let i = 0; i < n; i++) {
+    for (let j = 0; j < n; j++) a[i * wide + j] = A.get(i, j);
+    a[i * wide + n] = B.get(i, 0);
+    a[n * wide + i] = C.get(0, i);
+  }
+  a[n * wide + n] = direct;
+  balance(a, wide, 1);
+  return { a, n };
 }
 
 /**
@@ -58,67 +68,66 @@ function zerosOf(A: Matrix, B: Matrix, C: Matrix, direct: number): { zeros: Comp
   let system = pencil(A, B, C, direct);
   let gain = 1;
   for (;;) {
-    const n = system.rows - 1;
-    const through = system.get(n, n);
-    const input = Array.from({ length: n }, (_, i) => system.get(i, n));
-    const output = Array.from({ length: n }, (_, j) => system.get(n, j));
-    const size = norm(input);
-    // What goes straight through counts as nothing where it is rounding of what goes around.
-    if (Math.abs(through) > 4 * n * Number.EPSILON * size * norm(output)) {
-      if (n === 0) return { zeros: [], gain: gain * through };
-      const inner = system.subMatrix(0, n - 1, 0, n - 1);
-      for (let i = 0; i < n; i++) {
-        const share = (input[i] ?? 0) / through;
-        if (share === 0) continue;
-        for (let j = 0; j < n; j++) inner.set(i, j, inner.get(i, j) - share * (output[j] ?? 0));
-      }
-      return { zeros: eigenvalues(inner), gain: gain * through };
+    const { a, n } = system;
+    const wide = n + 1;
+    const through = a[n * wide + n] as number;
+    let [into, out] = [0, 0];
+    for (let i = 0; i < n; i++) {
+      into = Math.hypot(into, a[i * wide + n] as number);
+      out = Math.hypot(out, a[n * wide + i] as number);
     }
-    if (n === 0 || size === 0) return { zeros: [], gain: 0 };
-    const { turned, drive } = reflected(system, input, size);
+    // What goes straight through counts as nothing where it is rounding of what goes around.
+    if (Math.abs(through) > 4 * n * Number.EPSILON * into * out) {
+      if (n === 0) return { zeros: [], gain: gain * through };
+      const inner = new Float64Array(n * n);
+      for (let i = 0; i < n; i++) {
+        const share = (a[i * wide + n] as number) / through;
+        for (let j = 0; j < n; j++) {
+          const around = share === 0 ? 0 : share * (a[n * wide + j] as number);
+          inner[i * n + j] = (a[i * wide + j] as number) - around;
+        }
+      }
+      return { zeros: eigenvaluesOf(inner, n), gain: gain * through };
+    }
+    if (n === 0 || into === 0) return { zeros: [], gain: 0 };
+    const { turned, drive } = reflected(system, into);
     gain *= drive;
     system = turned;
   }
 }
 
-/** The pencil of what is left when the state driven by the input becomes the input. */
-function reflected(system: Matrix, input: readonly number[], size: number): { turned: Matrix; drive: number } {
-  const n = input.length;
-  const inputs = input.flatMap((value, i) => (value === 0 ? [] : [i]));
-  const made = system.clone();
-  const first = inputs[0] ?? 0;
-  let drive = input[first] ?? 0;
-  if (inputs.length > 1) {
-    // Reflection that turns the input onto the state `first`.
-    const v = [...input];
-    drive = (v[first] ?? 0) > 0 ? -size : size;
-    v[first] = (v[first] ?? 0) - drive;
+/** The pencil of what is left when the state driven by the input, of length `size`, becomes the input. */
+function reflected({ a, n }: Pencil, size: number): { turned: Pencil; drive: number } {
+  const wide = n + 1;
+  const v = Float64Array.from({ length: n }, (_, i) => a[i * wide + n] as number);
+  const first = v.findIndex((value) => value !== 0);
+  let drive = v[first] as number;
+  if (v.some((value, i) => i !== first && value !== 0)) {
+    // Reflection that turns the input onto the state `first`: rows, then columns.
+    drive = drive > 0 ? -size : size;
+    v[first] = (v[first] as number) - drive;
     const square = v.reduce((total, x) => total + x * x, 0);
-    const reflect = (get: (i: number) => number, set: (i: number, x: number) => void) => {
+    const reflect = (start: number, step: number) => {
       let along = 0;
-      for (let i = 0; i < n; i++) along += (v[i] ?? 0) * get(i);
+      for (let i = 0; i < n; i++) along += (v[i] as number) * (a[start + i * step] as number);
       const twice = (2 * along) / square;
       if (twice === 0) return;
-      for (let i = 0; i < n; i++) if (v[i] !== 0) set(i, get(i) - twice * (v[i] ?? 0));
+      for (let i = 0; i < n; i++) {
+        if (v[i] !== 0) a[start + i * step] = (a[start + i * step] as number) - twice * (v[i] as number);
+      }
     };
-    for (let j = 0; j <= n; j++) {
-      reflect(
-        (i) => made.get(i, j),
-        (i, x) => made.set(i, j, x),
-      );
-    }
-    for (let i = 0; i <= n; i++) {
-      reflect(
-        (j) => made.get(i, j),
-        (j, x) => made.set(i, j, x),
-      );
-    }
+    for (let j = 0; j <= n; j++) reflect(j, wide);
+    for (let i = 0; i <= n; i++) reflect(i * wide, 1);
   }
-  const rest = Array.from({ length: n }, (_, i) => i).filter((i) => i !== first);
   // Rows: the other states and the output; columns: the other states, then the one driven as the input.
-  return { turned: made.selection([...rest, n], [...rest, first]), drive };
-}
-
-function norm(list: readonly number[]): number {
-  return Math.hypot(...list);
+  const made = new Float64Array(n * n);
+  let row = 0;
+  for (let i = 0; i <= n; i++) {
+    if (i === first) continue;
+    let column = 0;
+    for (let j = 0; j < n; j++) if (j !== first) made[row * n + column++] = a[i * wide + j] as number;
+    made[row * n + n - 1] = a[i * wide + first] as number;
+    row++;
+  }
+  return { turned: { a: made, n: n - 1 }, drive };
 }

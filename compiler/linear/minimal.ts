@@ -1,7 +1,7 @@
 /** A state space without the modes on the edge of stability that its input does not reach or its output does not see. */
 
 import { Matrix, SingularValueDecomposition } from 'ml-matrix';
-import { balanced, eigenvalues } from './eigenvalues.ts';
+import { balance, eigenvalues, flat } from './eigenvalues.ts';
 import type { Complex, StateSpace } from './system.ts';
 
 /** Only the states that the inputs reach and the outputs see, by what is exactly 0. */
@@ -136,7 +136,9 @@ function scaledStates(given: StateSpace): StateSpace {
   pencil.setSubMatrix(A, 0, 0);
   pencil.setSubMatrix(B, 0, n);
   pencil.setSubMatrix(C, n, 0);
-  const made = balanced(pencil, more);
+  const entries = flat(pencil);
+  balance(entries, n + more, more);
+  const made = Matrix.from1DArray(n + more, n + more, entries);
   return {
     ...given,
     A: made.subMatrix(0, n - 1, 0, n - 1),

@@ -72,14 +72,8 @@ function factoredResponse({ zeros, poles, gain, dt, delay }: Factored): (w: numb
   const [zr, zi] = [Float64Array.from(zeros, ({ re }) => re - from), Float64Array.from(zeros, ({ im }) => im)];
   const [pr, pi] = [Float64Array.from(poles, ({ re }) => re - from), Float64Array.from(poles, ({ im }) => im)];
   const most = Math.max(zr.length, pr.length);
-  return (w) => {
-    let x = 0;
-    let y = w;
-    if (dt !== 0) {
-      const half = Math.sin((w * dt) / 2);
-      x = -2 * half * half;
-      y = Math.sin(w * dt);
-    }
+  // One after the other, so that nothing leaves the range of numbers.
+  const inTurn = (x: number, y: number): Complex => {
     let re = gain;
     let im = 0;
     for (let i = 0; i < most; i++) {
@@ -100,7 +94,43 @@ function factoredResponse({ zeros, poles, gain, dt, delay }: Factored): (w: numb
         re = t;
       }
     }
-    if (delay === 0) return { re, im };
-    return turned({ re, im }, -w * delay);
+    return { re, im };
+  };
+  return (w) => {
+    let x = 0;
+    let y = w;
+    if (dt !== 0) {
+      const half = Math.sin((w * dt) / 2);
+      x = -2 * half * half;
+      y = Math.sin(w * dt);
+    }
+    let nr = gain;
+    let ni = 0;
+    for (let i = 0; i < zr.length; i++) {
+      const a = x - (zr[i] as number);
+      const b = y - (zi[i] as number);
+      const t = nr * a - ni * b;
+      ni = nr * b + ni * a;
+      nr = t;
+    }
+    let dr = 1;
+    let di = 0;
+    for (let i = 0; i < pr.length; i++) {
+      const a = x - (pr[i] as number);
+      const b = y - (pi[i] as number);
+      const t = dr * a - di * b;
+      di = dr * b + di * a;
+      dr = t;
+    }
+    const square = dr * dr + di * di;
+    const size = nr * nr + ni * ni;
+    let re = (nr * dr + ni * di) / square;
+    let im = (ni * dr - nr * di) / square;
+    if (!(square > LEAST && square < MOST && size < MOST && (size > LEAST || size === 0))) ({ re, im } = inTurn(x, y));
+    return delay === 0 ? { re, im } : turned({ re, im }, -w * delay);
   };
 }
+
+/** Between these, squares of products are as good as any number. */
+const LEAST = 1e-250;
+const MOST = 1e250;
