@@ -119,11 +119,13 @@ export function closedPolesOf({ num, den }: Pick<TransferFunction, 'num' | 'den'
 export function withoutTwins(zeros: readonly Complex[], poles: readonly Complex[]) {
   const left = [...zeros];
   const twins: Complex[] = [];
-  const rest = poles.filter((pole) => {
-    const twin = left.findIndex((zero) => zero.re === pole.re && zero.im === pole.im);
-    if (twin >= 0) twins.push(...left.splice(twin, 1));
-    return twin < 0;
-  });
+  const rest: Complex[] = [];
+  for (const pole of poles) {
+    let twin = 0;
+    while (twin < left.length && (left[twin]?.re !== pole.re || left[twin]?.im !== pole.im)) twin++;
+    if (twin === left.length) rest.push(pole);
+    else twins.push(...left.splice(twin, 1));
+  }
   return { zeros: left, poles: rest, twins };
 }
 
@@ -147,17 +149,18 @@ function start(zeros: readonly Complex[], poles: readonly Complex[], drive: numb
   return { re, im };
 }
 
-interface Parts {
-  readonly re: Float64Array;
-  readonly im: Float64Array;
+export interface Parts {
+  readonly re: readonly number[];
+  readonly im: readonly number[];
 }
 
-function partsOf(list: readonly Complex[]): Parts {
-  const re = new Float64Array(list.length);
-  const im = new Float64Array(list.length);
-  for (const [i, point] of list.entries()) {
-    re[i] = point.re;
-    im[i] = point.im;
+/** Real and imaginary parts, ready for arithmetic; real parts counted from `from`. */
+export function partsOf(list: readonly Complex[], from = 0): Parts {
+  const re: number[] = [];
+  const im: number[] = [];
+  for (const point of list) {
+    re.push(point.re - from);
+    im.push(point.im);
   }
   return { re, im };
 }
@@ -200,7 +203,7 @@ function closedStep({ re: zr, im: zi }: Parts, { re: pr, im: pi }: Parts, drive:
     }
     const fr = 1 + lr;
     const fi = li;
-    out[2] = Math.hypot(fr, fi) <= margin * (1 + Math.hypot(lr, li)) ? 1 : 0;
+    out[2] = fr * fr + fi * fi <= margin * margin * (1 + lr * lr + li * li) ? 1 : 0;
     const gr = psr + lr * zsr - li * zsi;
     const gi = psi + lr * zsi + li * zsr;
     const g = gr * gr + gi * gi;

@@ -146,7 +146,11 @@ export function largestAlong(
       [stretch.at(-2), stretch.at(-1)],
     ]) {
       if (a === undefined || b === undefined || a.w === b.w) continue;
-      const peak = smallestBetween((w) => -measure(loop.at(w)), a.w, b.w, (a.w + b.w) / 2);
+      const inside = [1, 2, 3].map((part) => a.w + ((b.w - a.w) * part) / 4);
+      const values = inside.map((w) => measure(loop.at(w)));
+      const most = Math.max(...values);
+      if (most <= Math.max(measure(a), measure(b))) continue;
+      const peak = smallestBetween((w) => -measure(loop.at(w)), a.w, b.w, inside[values.indexOf(most)] ?? a.w);
       if (-peak.value > best.value) best = { w: peak.x, value: -peak.value };
     }
   }

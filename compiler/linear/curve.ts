@@ -65,12 +65,7 @@ export function curveOf(loop: OpenLoop): Curve {
       ];
       if (from === 0 && starts.length === 0) list.unshift(0);
       if (place === undefined && Number.isFinite(top)) list.push(top);
-      stretches.push(
-        refined(
-          loop,
-          [...new Set(list)].sort((a, b) => a - b),
-        ),
-      );
+      stretches.push(refined(loop, new Float64Array(list).sort()));
     }
     from = until;
     starts = place?.steps ?? [];
@@ -162,14 +157,17 @@ function outermost(loop: OpenLoop, start: number, factor: number): number {
 }
 
 /** Samples at these frequencies and between them where the response turns or grows too much from one to the next. */
-function refined(loop: OpenLoop, list: readonly number[]): Sample[] {
+function refined(loop: OpenLoop, list: Float64Array): Sample[] {
   const made: Sample[] = [];
   const pending: Sample[] = [];
   const sample = (w: number): Sample => {
     const { re, im } = loop.at(w);
     return { w, re, im };
   };
+  let before = Number.NaN;
   for (const w of list) {
+    if (w === before) continue;
+    before = w;
     pending.push(sample(w));
     while (pending.length > 0) {
       const next = pending.at(-1);

@@ -32,16 +32,15 @@ function valuesOf(whole: Float64Array, size: number, part: readonly number[]): C
     for (let j = 0; j < n; j++) a[i * n + j] = whole[row + (part[j] as number)] as number;
   }
   balance(a, n, 0);
-  const kept = a.slice();
-  const { re, im } = schurValues(a, n) ?? decomposed(kept, n);
+  const { re, im } = schurValues(a, n) ?? decomposed(whole, size, part);
   return Array.from(re, (x, i) => ({ re: x, im: im[i] ?? 0 }));
 }
 
 /** The same from the library, where the short way comes to no end. */
-function decomposed(a: Float64Array, n: number): { re: ArrayLike<number>; im: ArrayLike<number> } {
-  const rows = Array.from({ length: n }, (_, i) => a.slice(i * n, (i + 1) * n));
-  const { realEigenvalues, imaginaryEigenvalues } = new EigenvalueDecomposition(new Matrix(rows));
-  return { re: realEigenvalues, im: imaginaryEigenvalues };
+function decomposed(whole: Float64Array, size: number, part: readonly number[]) {
+  const rows = part.map((row) => part.map((column) => whole[row * size + column] as number));
+  const { realEigenvalues: re, imaginaryEigenvalues: im } = new EigenvalueDecomposition(new Matrix(rows));
+  return { re, im };
 }
 
 /** Eigenvalues of a 2×2 matrix with nothing lost where they lie close together. */

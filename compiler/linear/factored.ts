@@ -99,7 +99,8 @@ function zerosOf(A: Matrix, B: Matrix, C: Matrix, direct: number): { zeros: Comp
 /** The pencil of what is left when the state driven by the input, of length `size`, becomes the input. */
 function reflected({ a, n }: Pencil, size: number): { turned: Pencil; drive: number } {
   const wide = n + 1;
-  const v = Float64Array.from({ length: n }, (_, i) => a[i * wide + n] as number);
+  const v = new Float64Array(n);
+  for (let i = 0; i < n; i++) v[i] = a[i * wide + n] as number;
   const first = v.findIndex((value) => value !== 0);
   let drive = v[first] as number;
   if (v.some((value, i) => i !== first && value !== 0)) {

@@ -56,16 +56,21 @@ export function margins(loop: OpenLoop): Margins {
   const crossovers = gainCrossings(loop, curve);
   const phaseMargins = crossovers.map((w) => phaseMargin(loop.at(w)));
   const phaseCrossovers = phaseCrossings(loop, curve);
-  const sensitivity = peakOf(loop, curve, ({ re, im }) => 1 / Math.hypot(1 + re, im), {
+  const sensitivity = peakOf(loop, curve, ({ re, im }) => 1 / Math.sqrt((1 + re) * (1 + re) + im * im), {
     atPole: 0,
     atEnd: 1 / Math.abs(1 + loop.direct),
     withDelay: 1 / (1 - Math.abs(loop.direct)),
   });
-  const complementary = peakOf(loop, curve, ({ re, im }) => Math.hypot(re, im) / Math.hypot(1 + re, im), {
-    atPole: 1,
-    atEnd: Math.abs(loop.direct / (1 + loop.direct)),
-    withDelay: Math.abs(loop.direct) / (1 - Math.abs(loop.direct)),
-  });
+  const complementary = peakOf(
+    loop,
+    curve,
+    ({ re, im }) => Math.sqrt((re * re + im * im) / ((1 + re) * (1 + re) + im * im)),
+    {
+      atPole: 1,
+      atEnd: Math.abs(loop.direct / (1 + loop.direct)),
+      withDelay: Math.abs(loop.direct) / (1 - Math.abs(loop.direct)),
+    },
+  );
   const through = sensitivity.value > 1 / THROUGH;
   const count = countOf(loop, curve, open.unstable.length, through);
   const isStable = count.closed === 0 && !through;

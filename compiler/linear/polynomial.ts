@@ -40,10 +40,16 @@ export function derivative(a: Polynomial): number[] {
 
 /** Π(x − root) with complex roots in conjugate pairs; leading coefficient 1. */
 export function fromRoots(roots: readonly Complex[]): number[] {
-  let made = [1];
+  const made = [1];
   for (const { re, im } of roots) {
-    if (im === 0) made = product(made, [1, -re]);
-    else if (im > 0) made = product(made, [1, -2 * re, re * re + im * im]);
+    if (im < 0) continue;
+    // Times (x − re), or times (x² − 2·re·x + re² + im²), from the last coefficient back.
+    const [b, c] = im === 0 ? [-re, 0] : [-2 * re, re * re + im * im];
+    made.push(0);
+    if (im > 0) made.push(0);
+    for (let i = made.length - 1; i > 0; i--) {
+      made[i] = (made[i] as number) + b * (made[i - 1] as number) + (i > 1 ? c * (made[i - 2] as number) : 0);
+    }
   }
   return made;
 }

@@ -1,6 +1,6 @@
 /** The frequency response of systems with their dead time, and loops made of them. */
 
-import { closedPoles, closedPolesOf, withoutTwins } from './closed_poles.ts';
+import { closedPoles, closedPolesOf, partsOf, withoutTwins } from './closed_poles.ts';
 import { factored } from './factored.ts';
 import { valueAt } from './polynomial.ts';
 import type { Complex, Factored, OpenLoop, TransferFunction } from './system.ts';
@@ -69,8 +69,8 @@ function withDelaysAsPoles(system: Factored): Factored {
 function factoredResponse({ zeros, poles, gain, dt, delay }: Factored): (w: number) => Complex {
   // In z everything is counted from 1, where slow poles gather: z − p = (z − 1) − (p − 1).
   const from = dt === 0 ? 0 : 1;
-  const [zr, zi] = [Float64Array.from(zeros, ({ re }) => re - from), Float64Array.from(zeros, ({ im }) => im)];
-  const [pr, pi] = [Float64Array.from(poles, ({ re }) => re - from), Float64Array.from(poles, ({ im }) => im)];
+  const { re: zr, im: zi } = partsOf(zeros, from);
+  const { re: pr, im: pi } = partsOf(poles, from);
   const most = Math.max(zr.length, pr.length);
   // One after the other, so that nothing leaves the range of numbers.
   const inTurn = (x: number, y: number): Complex => {

@@ -57,7 +57,7 @@ export function ehrlichAberth(re: Float64Array, im: Float64Array, step: NewtonSt
         re[i] = x - mr;
         im[i] = y - mi;
       }
-      if (settles || Math.hypot(mr, mi) <= 1.2e-16 * Math.hypot(x, y)) {
+      if (settles || mr * mr + mi * mi <= 1.4e-32 * (x * x + y * y)) {
         rests[i] = 1;
         moving--;
       }
@@ -156,8 +156,8 @@ export function startingPoints(coefficients: Polynomial): { re: Float64Array; im
 /** Newton's step of a polynomial in plain arithmetic; outside the unit circle in powers of 1/x, so that nothing overflows. */
 function plainStep(coefficients: Polynomial): NewtonStep {
   const n = coefficients.length - 1;
-  const a = Float64Array.from(coefficients);
-  const reversed = Float64Array.from(coefficients).reverse();
+  const a = new Float64Array(coefficients);
+  const reversed = new Float64Array(coefficients).reverse();
   const margin = 2 ** -52 * (2 * n + 2);
   return (re, im, out) => {
     const square = re * re + im * im;
@@ -165,7 +165,7 @@ function plainStep(coefficients: Polynomial): NewtonStep {
     const c = outside ? reversed : a;
     const x = outside ? re / square : re;
     const y = outside ? -im / square : im;
-    const size = Math.hypot(x, y);
+    const size = Math.sqrt(x * x + y * y);
     let pr = c[0] as number;
     let pi = 0;
     let dr = 0;
@@ -180,7 +180,7 @@ function plainStep(coefficients: Polynomial): NewtonStep {
       pr = u;
       bound = bound * size + Math.abs(c[i] as number);
     }
-    out[2] = Math.hypot(pr, pi) <= margin * bound ? 1 : 0;
+    out[2] = Math.sqrt(pr * pr + pi * pi) <= margin * bound ? 1 : 0;
     // f/f′ = p/p′ inside; x·q/(n·q − q′/x) outside, with q in powers of 1/x.
     let fr = pr;
     let fi = pi;
@@ -235,7 +235,9 @@ export function inPairs(re: Float64Array, im: Float64Array): Complex[] {
 /** The same in place. */
 export function pairUp(re: Float64Array, im: Float64Array): void {
   const n = re.length;
-  const byHeight = Array.from(re.keys()).sort((i, j) => Math.abs(im[j] as number) - Math.abs(im[i] as number));
+  const byHeight: number[] = [];
+  for (let i = 0; i < n; i++) byHeight.push(i);
+  byHeight.sort((i, j) => Math.abs(im[j] as number) - Math.abs(im[i] as number));
   const taken = new Uint8Array(n);
   for (let a = 0; a < n; a++) {
     const i = byHeight[a] as number;
@@ -248,7 +250,8 @@ export function pairUp(re: Float64Array, im: Float64Array): void {
     for (let b = a + 1; b < n; b++) {
       const j = byHeight[b] as number;
       if (taken[j] === 1) continue;
-      const apart = Math.hypot(x - (re[j] as number), y + (im[j] as number));
+      const [across, up] = [x - (re[j] as number), y + (im[j] as number)];
+      const apart = Math.sqrt(across * across + up * up);
       if (apart < nearest || (apart === nearest && partner < 0 && y !== 0)) {
         nearest = apart;
         partner = j;

@@ -71,11 +71,12 @@ export function smallestBetween(
   let [fx, fw, fv] = [f(x), 0, 0];
   fw = fx;
   fv = fx;
+  // About its smallest value a function changes with the square of the distance.
+  const least = 1e-6 * (b - a);
   let step = 0;
   let before = 0;
   for (let i = 0; i < 100; i++) {
     const centre = (low + high) / 2;
-    const least = 1e-9 * Math.abs(x) + 1e-300;
     if (Math.abs(x - centre) <= 2 * least - (high - low) / 2) break;
     let golden = true;
     if (Math.abs(before) > least) {
