@@ -1,7 +1,7 @@
 /** How far a loop is from the edge of stability: by gain, by phase, by delay and altogether, and how that was counted. */
 
 import { gainCrossings, largestAlong, phaseCrossings, realEnds } from './crossings.ts';
-import { type Curve, curveOf, SMALLEST } from './curve.ts';
+import { type Curve, curveOf } from './curve.ts';
 import { sidesOf } from './edge.ts';
 import type { Complex, OpenLoop } from './system.ts';
 import { encirclements } from './winding.ts';
@@ -213,6 +213,3 @@ function edgeGain(
   }
   return undefined;
 }
-
-/** With dead time, how small |L| is at the last phase crossover that is listed. */
-export const LISTED_DOWN_TO = SMALLEST;
