@@ -3,6 +3,7 @@
 import { spawnSync } from 'node:child_process';
 
 const tools = [
+  { command: 'git', packages: ['git'], why: 'says which files belong to the project' },
   { command: 'gcc', packages: ['gcc', 'libc6-dev'], why: 'compiles the emitted C' },
   { command: 'clang', packages: ['clang'], why: 'compiles the emitted C a second way' },
   { command: 'cppcheck', packages: ['cppcheck'], why: 'reads the emitted C for faults' },
