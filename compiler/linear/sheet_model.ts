@@ -4,6 +4,7 @@ import { Matrix } from 'ml-matrix';
 import type { Finding, Found } from '../findings.ts';
 import type { Compiled } from '../stages/compiled.ts';
 import type { Lowered, Port } from '../stages/lower.ts';
+import { isTurn } from '../stages/tasks.ts';
 import { eigenvalues } from './eigenvalues.ts';
 import { connected } from './minimal.ts';
 import { findRest, type Rest } from './operating_point.ts';
@@ -313,7 +314,7 @@ class Modelling {
   private turns(point: SheetPoint, period: number, most: number): number {
     const { machine } = point;
     const flags = machine.program.slots
-      .filter(({ type, kind }) => type === 'bool' && kind === 'memory')
+      .filter(({ type, kind, name }) => kind === 'memory' && (type === 'bool' || isTurn(name)))
       .map(({ id }) => id);
     const before = flags.flatMap((id) => [machine.read(id)]);
     for (let k = 0; k < period; k++) point.runTick();

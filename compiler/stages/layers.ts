@@ -8,7 +8,7 @@ import { memorySlot } from './memory.ts';
 import type { Zone } from './order.ts';
 import type { Signal } from './resolve.ts';
 import { channelStart, inputSlot, type Lowering, modeSlot, outputSlot, valueSlot } from './slots.ts';
-import { type Task, taskOf, tasksOf } from './tasks.ts';
+import { type Task, taskOf, tasksOf, turnOf } from './tasks.ts';
 
 /**
  * How one task's value reaches another. `now`: a faster task hands its value over at its own end, to whoever is released
@@ -385,7 +385,7 @@ export class LayeredTasks {
   }
 
   private turnSlot(task: Task): number {
-    return this.own(`turn_${task.key}`, 'i32', 'which copy this rate reads');
+    return this.own(turnOf(task), 'i32', 'which copy this rate reads');
   }
 
   private releasedSlot(task: Task): number {

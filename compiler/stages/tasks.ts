@@ -29,3 +29,15 @@ export function tasksOf(definitions: readonly Definition[]): Task[] {
   }
   return [...tasks.values()].sort(compareTasks);
 }
+
+/** How the name of a slot begins that says which of two copies a task reads; names of blocks' own slots have a dot. */
+const TURN = 'turn_';
+
+export function turnOf(task: Task): string {
+  return TURN + task.key;
+}
+
+/** Whether a slot is such a one: it changes at each release, so a whole period may leave it changed. */
+export function isTurn(slotName: string): boolean {
+  return slotName.startsWith(TURN);
+}
