@@ -3,7 +3,9 @@
 import { Matrix } from 'ml-matrix';
 import type { Finding, Found } from '../findings.ts';
 import type { Compiled } from '../stages/compiled.ts';
+import type { Stage } from '../stages/definitions.ts';
 import type { Lowered, Port } from '../stages/lower.ts';
+import type { Instance } from '../stages/resolve.ts';
 import { isTurn } from '../stages/tasks.ts';
 import { eigenvalues } from './eigenvalues.ts';
 import { connected } from './minimal.ts';
@@ -166,17 +168,46 @@ class Modelling {
     });
   }
 
-  /**
-   * What the readers of a wire read of its source. A column of a layered program is as seen from outside, published a release
-   * later; a reader in the same task, or in a slower one, reads what is made at that tick.
-   */
-  private asRead(column: Port, { source, readers }: Cut): Port {
-    const taskOf = ({ port }: Place) => this.compiled.resolved.instances.get(port.slice(0, port.lastIndexOf('.')));
-    const [from, to] = [taskOf(source), readers[0] === undefined ? undefined : taskOf(readers[0])];
-    if (from === undefined || to === undefined) return column;
-    const isNow = from.every < to.every || (from.every === to.every && from.phase === to.phase);
-    const made = isNow ? this.lowered.program.slots.find(({ name }) => name === source.port) : undefined;
+  /** What the readers of a wire read of its source; where some read it as it is made and others a release later, as it is made. */
+  private asRead(column: Port, cut: Cut): Port {
+    const isNow = cut.readers.some((reader) => this.readsNow(cut, reader));
+    const made = isNow ? this.lowered.program.slots.find(({ name }) => name === cut.source.port) : undefined;
     return made === undefined ? column : { slot: made.id, element: column.element };
+  }
+
+  /**
+   * Whether a reader is given what its source makes at that tick. A column of a layered program is as seen from outside, published a
+   * release later; a reader in the same task, or in a slower one, reads what is made at that tick.
+   */
+  private readsNow({ source }: Cut, reader: Place): boolean {
+    const [from, to] = [this.instanceOf(source), this.instanceOf(reader)];
+    if (this.compiled.controller.layers === undefined || from === undefined || to === undefined) return true;
+    return this.stageOf(source) !== 'tick' || from.every < to.every || isSameRate(from, to);
+  }
+
+  private instanceOf({ port }: Place): Instance | undefined {
+    return this.compiled.resolved.instances.get(port.slice(0, port.lastIndexOf('.')));
+  }
+
+  private stageOf({ port }: Place): Stage | undefined {
+    return this.compiled.definitions.byKey.get(port)?.stage;
+  }
+
+  private cutFor(input: number): Cut | undefined {
+    return this.asked.cuts.find(({ readers }) => readers === this.asked.from[input]);
+  }
+
+  /** Ports of an excitation that are given it a release later than others of the same wire. */
+  private late(input: number): readonly Place[] {
+    const cut = this.cutFor(input);
+    if (cut === undefined || !cut.readers.some((reader) => this.readsNow(cut, reader))) return [];
+    return cut.readers.filter((reader) => !this.readsNow(cut, reader));
+  }
+
+  /** Whether an excitation stands for what an actuator does: sensors of that tick still see what it did before. */
+  private actsLate(input: number): boolean {
+    const cut = this.cutFor(input);
+    return cut !== undefined && this.stageOf(cut.source) === 'actuate';
   }
 
   private hook(point: SheetPoint, place: Place, mode: 1 | 2, amount: number): void {
@@ -189,16 +220,13 @@ class Modelling {
     return point.scalars.find(({ name }) => name === port || name === `${port}[${element + 1}]`);
   }
 
-  /** Lets the excitation `input` move by `direction`, or by nothing. */
-  private excite(point: SheetPoint, input: number, direction: number | undefined): void {
-    const { asked } = this;
-    for (const place of asked.from[input] ?? []) {
+  /** Lets what is excited at some ports move by `direction`. */
+  private excite(point: SheetPoint, places: readonly Place[], direction: number): void {
+    for (const place of places) {
       const index = this.hookOf(place);
       const mode = point.slot(`bench.hook${index}.mode`).id;
       if (point.machine.read(mode) === 0) point.machine.write(mode, 1);
-      const amount = point.slot(`bench.hook${index}.amount`).id;
-      if (direction === undefined) point.machine.setGradient(amount, undefined);
-      else point.machine.seed(amount, direction);
+      point.machine.seed(point.slot(`bench.hook${index}.amount`).id, direction);
     }
   }
 
@@ -210,7 +238,7 @@ class Modelling {
     const { point, rest } = found;
     const { machine, scalars, states } = point;
     point.seedScalars();
-    for (let i = 0; i < inputs; i++) this.excite(point, i, scalars.length + i);
+    for (const [i, places] of asked.from.entries()) this.excite(point, places, scalars.length + i);
     machine.call('actuate');
     const rates = point.rates().gradients;
     machine.call('sample');
@@ -240,7 +268,9 @@ class Modelling {
     const period = leastCommonMultiple(round, every);
     const most = period * 2;
     const inputs = asked.from.length;
-    const found = this.rested((inputs * most) / every);
+    const late = asked.from.map((_, i) => this.late(i));
+    const waiting = late.flatMap((places, i) => (places.length > 0 || this.actsLate(i) ? [i] : []));
+    const found = this.rested(waiting.length + (inputs * most) / every);
     if (found === undefined) return undefined;
     const { point, rest } = found;
     const { machine, scalars } = point;
@@ -251,17 +281,38 @@ class Modelling {
     const flow = point.flow();
     machine.load(from);
     const samples = ticks / every;
+    // After the scalars what was sent last in the period before, where something still reads it.
+    const before = scalars.length + waiting.length;
+    const sent = (sample: number, input: number): number =>
+      sample < 0 ? scalars.length + waiting.indexOf(input) : before + sample * inputs + input;
+    const excite = (sample: number, stage: 'sample' | 'actuate'): void => {
+      for (const [i, places] of asked.from.entries()) {
+        const [prompt, belated] = [places.filter((place) => !late[i]?.includes(place)), late[i] ?? []];
+        if (this.actsLate(i)) this.excite(point, prompt, sent(stage === 'sample' ? sample - 1 : sample, i));
+        else if (stage === 'sample') this.excite(point, prompt, sent(sample, i));
+        if (stage === 'sample') this.excite(point, belated, sent(sample - 1, i));
+      }
+    };
     point.seedScalars();
     const seen: Float64Array[] = [];
     for (let k = 0; k < ticks; k++) {
-      const sample = Math.floor(k / every);
-      if (k % every === 0) for (let i = 0; i < inputs; i++) this.excite(point, i, scalars.length + sample * inputs + i);
-      point.runTick(flow);
-      if (k % every === 0)
+      const isBeat = k % every === 0;
+      if (isBeat) excite(k / every, 'sample');
+      point.runTick(flow, () => {
+        if (isBeat) excite(k / every, 'actuate');
+      });
+      if (isBeat)
         seen.push(...this.outputs.map(({ slot, element }) => Float64Array.from(machine.gradient(slot, element))));
     }
-    const next = scalars.map((scalar) => point.gradient(scalar));
-    const { both: kept, one } = onTheWay(next, seen, scalars.length);
+    const next = [
+      ...scalars.map((scalar) => point.gradient(scalar)),
+      ...waiting.map((i) => {
+        const last = new Float64Array(machine.directions);
+        last[sent(samples - 1, i)] = 1;
+        return last;
+      }),
+    ];
+    const { both: kept, one } = onTheWay(next, seen, before);
     const rows = kept.map((i) => next[i] ?? new Float64Array(0));
     const count = samples * inputs;
     const pick = (lists: readonly Float64Array[], columns: readonly number[]): Matrix => {
@@ -269,7 +320,7 @@ class Modelling {
       for (const [i, list] of lists.entries()) for (const [j, at] of columns.entries()) made.set(i, j, list[at] ?? 0);
       return made;
     };
-    const driven = Array.from({ length: count }, (_, i) => scalars.length + i);
+    const driven = Array.from({ length: count }, (_, i) => before + i);
     const tick = compiled.resolved.tick;
     const system = {
       A: pick(rows, kept),
@@ -280,7 +331,8 @@ class Modelling {
     };
     if (!isSmooth(system)) return this.refuse('not_smooth', {});
     if (isSilent(system)) return this.refuse('nothing_back', this.ends());
-    const states = kept.map((i) => scalars[i]?.name ?? '');
+    const names = [...scalars.map(({ name }) => name), ...waiting.map((i) => `${asked.from[i]?.[0]?.port}, before`)];
+    const states = kept.map((i) => names[i] ?? '');
     const beside = eigenvalues(
       pick(
         one.map((i) => next[i] ?? new Float64Array(0)),
@@ -293,17 +345,22 @@ class Modelling {
     return { system, samples, sample: every * tick, states, rest: rest.point, plant, apart, assumed };
   }
 
-  /** How often the excitation changes: with the slower of what makes a cut wire's value and what reads it. */
+  /**
+   * How often the excitation changes: with the slower of what makes a cut wire's value and what reads it; where readers of several
+   * rates read it, with what makes it.
+   */
   private beat(): { readonly every: number; readonly phase: number } {
-    const { instances } = this.compiled.resolved;
     const { asked } = this;
-    const places = [
-      ...asked.from.flat(),
-      ...asked.cuts.filter(({ readers }) => isCutHere(readers, asked)).map(({ source }) => source),
-    ];
+    const places = asked.from.flatMap((readers, i) => {
+      const cut = this.cutFor(i);
+      if (cut === undefined) return readers;
+      const [first, ...others] = readers.flatMap((reader) => this.instanceOf(reader) ?? []);
+      const isOne = first !== undefined && others.every((other) => isSameRate(first, other));
+      return isOne ? [...readers, cut.source] : [cut.source];
+    });
     let slowest = { every: 1, phase: 0 };
-    for (const { port } of places) {
-      const instance = instances.get(port.slice(0, port.lastIndexOf('.')));
+    for (const place of places) {
+      const instance = this.instanceOf(place);
       if (instance !== undefined && instance.side !== 'plant' && instance.every > slowest.every)
         slowest = { every: instance.every, phase: instance.phase };
     }
@@ -322,8 +379,8 @@ class Modelling {
   }
 }
 
-function isCutHere(readers: readonly Place[], asked: Resolution): boolean {
-  return readers.some(({ port }) => asked.from.flat().some((place) => place.port === port));
+function isSameRate(one: Instance, other: Instance): boolean {
+  return one.every === other.every && one.phase === other.phase;
 }
 
 /** Scalars that the inputs reach and the outputs see, and those of which only one is true, by what is exactly 0. */

@@ -59,15 +59,22 @@ export class SheetPoint {
     return this.machine.read(this.slot('bench.tick').id);
   }
 
-  /** Sensors, program and actuators of one tick; the plant's values stay, its derivatives go on by `flow`, where given. */
-  runTick(flow?: Flow): void {
+  /**
+   * Sensors, program and actuators of one tick, with `act` done just before the actuators; the plant's values stay, its derivatives
+   * go on by `flow`, where given.
+   */
+  runTick(flow?: Flow, act: () => void = () => {}): void {
     const { machine, timing } = this;
     const counter = this.slot('bench.tick').id;
     machine.write(this.slot('bench.time').id, machine.read(counter) * timing.tick);
+    const actuate = (): void => {
+      act();
+      machine.call('actuate');
+    };
     machine.call('sample');
-    if (timing.outputs === 'next_tick') machine.call('actuate');
+    if (timing.outputs === 'next_tick') actuate();
     machine.call('tick');
-    if (timing.outputs === 'at_once') machine.call('actuate');
+    if (timing.outputs === 'at_once') actuate();
     if (flow !== undefined) this.carry(flow);
     machine.write(counter, machine.read(counter) + 1);
   }
