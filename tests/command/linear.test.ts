@@ -3,7 +3,10 @@
 import { readFileSync } from 'node:fs';
 import { Matrix } from 'ml-matrix';
 import { describe, expect, test } from 'vitest';
+import { library } from '../../blocks/library.ts';
+import { compile } from '../../compiler/compile.ts';
 import { eigenvalues } from '../../compiler/linear/eigenvalues.ts';
+import { sheetModel } from '../../compiler/linear/sheet_model.ts';
 import { linearWording } from '../../compiler/linear/wording.ts';
 import { blankSheet, type Sheet } from '../../compiler/sheet/sheet.ts';
 import { command, commandJson, fileOf } from './sheets.ts';
@@ -80,6 +83,18 @@ describe('linearisations of tests/reference/08-linearisation.json', () => {
       ...inputs.inputs.flatMap((name, i) => ['--hold', `it.${name}=${inputs.u_eq[i]}`]),
     );
     expect([found.status, found.dt]).toEqual([0, 0]);
+    const { value } = compile(sheetOf(one), { library });
+    const made =
+      value === undefined
+        ? undefined
+        : sheetModel(value, {
+            from: inputs.inputs.map((name) => `it.${name}`),
+            to: inputs.y.map((name) => `it.${name}_seen`),
+            cut: [],
+            hold: Object.fromEntries(inputs.inputs.map((name, i) => [`it.${name}`, inputs.u_eq[i] ?? Number.NaN])),
+          }).value;
+    // The library and the command are one: what is checked below is checked of both.
+    for (const name of ['A', 'B', 'C', 'D'] as const) expect(made?.system[name].to2DArray()).toEqual(found[name]);
     // The tolerances are those of the entries.
     for (const name of ['A', 'B', 'C', 'D'] as const)
       for (const [i, row] of expected[name].entries())
@@ -154,6 +169,12 @@ const long: Sheet = { ...loop, blocks: { ...loop.blocks, sensor: { is: 'channel_
 const wrong: readonly (readonly [id: string, sheet: Sheet, words: readonly string[]])[] = [
   ['unreachable', loop, ['linear', '--from', 'gate.ask', '--to', 'lag.y']],
   ['nothing_back', loop, ['margins', '--cut', 'drive.u', '--hold', 'gate.mode=held']],
+  [
+    'nothing_back',
+    { ...loop, blocks: { ...loop.blocks, law: { is: 'gain', set: { gain: 0 } } } },
+    ['margins', '--cut', 'law.u'],
+  ],
+  ['response_on_a_pole', plant('state x = 0\nd/dt x = u'), ['response', '--from', 'it.u', '--to', 'it.y', '--at', '0']],
   ['no_rest', falling, ['linear', '--from', 'it.u', '--to', 'it.y']],
   ['not_smooth', root, ['linear', '--from', 'it.u', '--to', 'it.y']],
   ['period_long', rates, ['margins', '--cut', 'drive.u']],
