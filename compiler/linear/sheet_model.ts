@@ -197,17 +197,29 @@ class Modelling {
     return this.asked.cuts.find(({ readers }) => readers === this.asked.from[input]);
   }
 
-  /** Ports of an excitation that are given it a release later than others of the same wire. */
-  private late(input: number): readonly Place[] {
+  /** The ports of an excitation by when they are given it. */
+  private given(input: number): Readonly<Record<'now' | 'afterSensing' | 'aReleaseLater', readonly Place[]>> {
+    const places = this.asked.from[input] ?? [];
     const cut = this.cutFor(input);
-    if (cut === undefined || !cut.readers.some((reader) => this.readsNow(cut, reader))) return [];
-    return cut.readers.filter((reader) => !this.readsNow(cut, reader));
+    if (cut === undefined) return { now: places, afterSensing: [], aReleaseLater: [] };
+    const isPrompt = places.some((reader) => this.readsNow(cut, reader));
+    const later = isPrompt ? places.filter((reader) => !this.readsNow(cut, reader)) : [];
+    const after = places.filter((reader) => !later.includes(reader) && this.readsAfterSensing(cut, reader));
+    const now = places.filter((reader) => !later.includes(reader) && !after.includes(reader));
+    return { now, afterSensing: after, aReleaseLater: later };
   }
 
-  /** Whether an excitation stands for what an actuator does: sensors of that tick still see what it did before. */
-  private actsLate(input: number): boolean {
-    const cut = this.cutFor(input);
-    return cut !== undefined && this.stageOf(cut.source) === 'actuate';
+  /**
+   * Sensors of a tick still see what actuators did before it; and through the plant's continuous equations what its own memories
+   * gave before it.
+   */
+  private readsAfterSensing({ source }: Cut, reader: Place): boolean {
+    const stage = this.stageOf(source);
+    const instance = this.instanceOf(reader);
+    const isContinuous = !this.compiled.definitions.all.some(
+      (definition) => definition.instance === instance && definition.stage !== 'flow',
+    );
+    return stage === 'actuate' || (stage === 'sample' && isContinuous);
   }
 
   private hook(point: SheetPoint, place: Place, mode: 1 | 2, amount: number): void {
@@ -268,8 +280,8 @@ class Modelling {
     const period = leastCommonMultiple(round, every);
     const most = period * 2;
     const inputs = asked.from.length;
-    const late = asked.from.map((_, i) => this.late(i));
-    const waiting = late.flatMap((places, i) => (places.length > 0 || this.actsLate(i) ? [i] : []));
+    const given = asked.from.map((_, i) => this.given(i));
+    const waiting = given.flatMap(({ now }, i) => (now.length < (asked.from[i]?.length ?? 0) ? [i] : []));
     const found = this.rested(waiting.length + (inputs * most) / every);
     if (found === undefined) return undefined;
     const { point, rest } = found;
@@ -286,11 +298,12 @@ class Modelling {
     const sent = (sample: number, input: number): number =>
       sample < 0 ? scalars.length + waiting.indexOf(input) : before + sample * inputs + input;
     const excite = (sample: number, stage: 'sample' | 'actuate'): void => {
-      for (const [i, places] of asked.from.entries()) {
-        const [prompt, belated] = [places.filter((place) => !late[i]?.includes(place)), late[i] ?? []];
-        if (this.actsLate(i)) this.excite(point, prompt, sent(stage === 'sample' ? sample - 1 : sample, i));
-        else if (stage === 'sample') this.excite(point, prompt, sent(sample, i));
-        if (stage === 'sample') this.excite(point, belated, sent(sample - 1, i));
+      for (const [i, { now, afterSensing, aReleaseLater }] of given.entries()) {
+        const direction = sent(sample, i);
+        if (stage === 'sample') {
+          this.excite(point, now, direction);
+          this.excite(point, [...afterSensing, ...aReleaseLater], sent(sample - 1, i));
+        } else this.excite(point, afterSensing, direction);
       }
     };
     point.seedScalars();

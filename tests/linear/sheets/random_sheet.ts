@@ -122,10 +122,9 @@ class Drawing {
   private plant() {
     const inputs: string[] = [];
     const entry = this.among('rig', 'rig', 'rig', 'lag', 'swing', 'mass');
-    const isPiped = this.random() < 0.2;
     let outputs: string[];
     if (entry === 'rig') {
-      this.shelf.rig = this.rig(isPiped);
+      this.shelf.rig = this.rig();
       const rig = this.add('rig', 'rig', {});
       inputs.push(`${rig}.u1`);
       outputs = [`${rig}.y1`, `${rig}.y2`];
@@ -147,7 +146,7 @@ class Drawing {
       outputs = [`${mass}.speed`, `${mass}.position`];
     }
     const excited = [...inputs];
-    if (isPiped) {
+    if (this.random() < 0.2) {
       const pipe = this.add('pipe', 'dead_time', { delay: `${10 * this.among(1, 2)} ms` }, { side: 'plant' });
       for (const input of inputs) this.wires[input] = `${pipe}.y`;
       return { inputs: [`${pipe}.u`], outputs, excited };
@@ -155,7 +154,7 @@ class Drawing {
     return { inputs, outputs, excited };
   }
 
-  private rig(isPiped: boolean): string {
+  private rig(): string {
     const order = this.among(1, 2, 3, 4);
     const rates = Array.from({ length: order }, (_, i) => {
       const own = `${this.spread(-6, i === 0 ? 3 : -0.5)} * x${i + 1}`;
@@ -172,7 +171,7 @@ class Drawing {
       'out y2',
       ...states,
       ...rates,
-      `y1 = x1${!isPiped && this.random() < 0.3 ? ` + ${this.spread(0.05, 0.4)} * u1` : ''}`,
+      `y1 = x1${this.random() < 0.3 ? ` + ${this.spread(0.05, 0.4)} * u1` : ''}`,
       `y2 = x${order}`,
     ].join('\n');
   }

@@ -15,8 +15,13 @@ const COUNT = Number(process.env.SHEETS ?? 200);
 const FIRST = Number(process.env.FIRST_SHEET ?? 1);
 const seeds = (count: number) => Array.from({ length: Math.min(count, COUNT) }, (_, i) => FIRST + i);
 
-/** How far the logarithms of growth a period may lie apart, for each 1 + |logarithm|. */
-const NEAR = 1e-5;
+/**
+ * How far the logarithms of growth a period may lie apart, for each 1 + |logarithm|: mostly it is 1e-8, more where two
+ * pairs of poles of nearly one size are hard to tell apart in so many rows.
+ */
+const NEAR = 1e-4;
+/** How far a pole of a loop closed again may lie from one of the sheet, for each 1 + its size. */
+const SAME = 1e-5;
 /** Nearer the edge than this no verdict is asked for. */
 const EDGE = 1e-3;
 /** Periods before the looking begins, and the range of sizes they may lead through, in e-folds. */
@@ -91,7 +96,7 @@ function over(poles: readonly Complex[], times: number): Complex[] {
 function missing(some: readonly Complex[], others: readonly Complex[]): Complex[] {
   return some.filter((pole) => {
     const least = Math.min(...others.map((other) => Math.hypot(pole.re - other.re, pole.im - other.im)));
-    return least > NEAR * (1 + modulus(pole));
+    return least > SAME * (1 + modulus(pole));
   });
 }
 
