@@ -53,7 +53,7 @@ export function compile(sheet: Sheet, options: CompileOptions): Found<Compiled> 
 
   const files = (file: string): string | undefined => options.files?.(file);
   const design: Design = { name, sheet, resolved, definitions, ordered, number, unit, files };
-  const program = lowerController(design, findings);
+  const { program, sizing } = lowerController(design, findings);
   if (findings.some((finding) => finding.level === 'error')) return done();
   reviewRealised(design, findings);
   const bench = (watch: Watch): Lowered => {
@@ -70,6 +70,7 @@ export function compile(sheet: Sheet, options: CompileOptions): Found<Compiled> 
     resolved,
     definitions,
     controller,
+    sizing,
     schedule: scheduleOf(resolved, ordered, controller),
     unit,
     bench,

@@ -120,6 +120,11 @@ export class HostGraph {
     return [...found].sort((a, b) => a - b);
   }
 
+  /** Keys of the settings that these nodes are computed from. */
+  settingsBehind(nodes: readonly HostNode[]): string[] {
+    return this.behind(nodes).flatMap((id) => this.entry(id).setting ?? []);
+  }
+
   /** How a node is computed, as a reader would write it: `1 - keep`; cut short when it grows long. */
   describe(node: HostNode, depth = 4): string {
     const entry = this.entry(node.id);

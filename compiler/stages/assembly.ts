@@ -24,6 +24,8 @@ export class Assembly {
   private readonly elementaryNames = new Set<string>();
   private readonly own: Func[] = [];
   readonly settings: SettingSlot[] = [];
+  /** Host numbers that lengths were made from. */
+  readonly lengths: HostNode[] = [];
   /** Set where the schedule is layered. */
   layers: Layers | undefined;
 

@@ -19,6 +19,8 @@ export interface Compiled {
   readonly definitions: Definitions;
   /** The exported program, simplified. */
   readonly controller: Program;
+  /** Settings that the length of a delay line depends on: these cannot change while it runs. */
+  readonly sizing: ReadonlySet<string>;
   readonly schedule: Schedule;
   /** Unit of a port, memory or setting in words: `rad/s`; empty for none. */
   readonly unit: PortUnit;

@@ -71,15 +71,23 @@ export interface Design {
   files(name: string): string | undefined;
 }
 
+/** The exported program, and the settings that the length of a delay line depends on, in it or in the plant. */
+export interface LoweredController {
+  readonly program: Program;
+  readonly sizing: ReadonlySet<string>;
+}
+
 /** The exported program alone; the plant's equations are gone through for what there is to say about them. */
-export function lowerController(design: Design, findings: Finding[]): Program {
+export function lowerController(design: Design, findings: Finding[]): LoweredController {
   const lowering = start(design, WATCH_NOTHING, findings);
   checkNeeds(lowering);
   lowerTick(lowering, design.ordered, design.sheet.schedule);
   const program = lowering.assembly.finish(design.name, design.number);
   lowerPlant(lowering, design.ordered);
   checkSayings(lowering);
-  return program;
+  const { graph, lengths } = lowering.assembly;
+  const named = graph.settingsBehind(lengths).map((key) => key.replace(/\[\d+\]$/, ''));
+  return { program, sizing: new Set(named) };
 }
 
 /**

@@ -59,7 +59,9 @@ export function lengthNode(
 
 function lineLength(instance: Instance, length: Expression | undefined, lowering: Lowering): number {
   if (length === undefined) return 1;
-  const value = lengthNode(instance, length, lowering)?.value;
+  const node = lengthNode(instance, length, lowering);
+  if (node !== undefined) lowering.assembly.lengths.push(node);
+  const value = node?.value;
   if (value === undefined || !Number.isInteger(value) || value < 0 || value > LINE_LIMIT) {
     lowering.findings.push(textFinding(instance, 'not_a_size', { value: String(value) }, length.at, ''));
     return 1;

@@ -409,6 +409,12 @@ export const stageWording: Readonly<Record<string, (facts: Facts) => Wording>> =
       'write a time such as 20 ms',
       'Nudges begin on the first tick that is not before their time.',
     ),
+  sets_a_length: (f) =>
+    words(
+      `“${f.name}” cannot change while it runs: the length of a delay line depends on it`,
+      'put it under the run’s `set`, which applies before compiling',
+      'What a delay line holds was taken in at its own pace and cannot be made longer or shorter afterwards.',
+    ),
   bad_amount: (f) =>
     words(
       `“${f.value}” cannot be put there`,

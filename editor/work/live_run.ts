@@ -214,7 +214,7 @@ export class LiveRun {
     const dot = setting.lastIndexOf('.');
     const [path, name] = [setting.slice(0, dot), setting.slice(dot + 1)];
     const own = this.compiled.resolved.instances.get(path)?.settings.get(name);
-    if (own === undefined) return false;
+    if (own === undefined || this.compiled.sizing.has(setting)) return false;
     let to = value;
     if (to === undefined) {
       const now = compile(sheet, {

@@ -238,12 +238,13 @@ export class Bench {
     this.machine.write(modeSlot, mode);
   }
 
-  /** Puts a setting to a new value from the next tick on; false when there is no such setting or the value is no number of its shape. */
+  /** Puts a setting to a new value from the next tick on; false when there is no such setting, a length depends on it, or the value is no number of its shape. */
   set(setting: string, value: SettingValue): boolean {
     const dot = setting.lastIndexOf('.');
     const own = this.compiled.resolved.instances.get(setting.slice(0, dot))?.settings.get(setting.slice(dot + 1));
     const read = this.compiled.resolved.values.read(value);
-    if (own === undefined || 'id' in read || read.numbers.length !== own.numbers.length) return false;
+    if (own === undefined || this.compiled.sizing.has(setting)) return false;
+    if ('id' in read || read.numbers.length !== own.numbers.length) return false;
     this.put(setting, read.numbers);
     return true;
   }

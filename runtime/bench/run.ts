@@ -150,6 +150,10 @@ function scriptEvents(
     }
     const begin = wholePeriods(at, tick);
     if ('setting' in nudge) {
+      if (compiled.sizing.has(nudge.setting)) {
+        findings.push({ id: 'sets_a_length', level: 'error', at: { path: place }, facts: { name: nudge.setting } });
+        continue;
+      }
       events.push({ tick: begin, do: 'set', setting: nudge.setting, value: nudge.to });
       continue;
     }

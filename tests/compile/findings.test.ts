@@ -438,7 +438,10 @@ describe('findings of the stages', () => {
 });
 
 describe('findings of runs', () => {
-  const parts: Parts = { blocks: { a: { is: 'ramp' } } };
+  const parts: Parts = {
+    blocks: { a: { is: 'ramp' }, late: { is: 'dead_time', side: 'controller', set: { delay: '50 ms' } } },
+    wires: { 'late.u': 'a.y' },
+  };
   const of = async (run: Run, name = 'it'): Promise<string[]> => {
     const findings: Finding[] = [];
     await runSheet(made({ ...parts, runs: { it: run } }), { library, run: name }, findings);
@@ -449,6 +452,7 @@ describe('findings of runs', () => {
     ['unknown_port', { record: ['a.z'] }],
     ['bad_length', { for: 'V' }],
     ['bad_time', { nudges: { n: { at: 'soon', port: 'a.y', add: 1 } } }],
+    ['sets_a_length', { nudges: { n: { at: 0, setting: 'late.delay', to: '30 ms' } } }],
     ['bad_amount', { nudges: { n: { at: 0, port: 'a.y', to: 'much' } } }],
     ['not_a_condition', { expect: { e: 'a.y + 1 always' } }],
   ];
