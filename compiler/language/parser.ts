@@ -145,6 +145,8 @@ class BlockReader {
     examples: [],
   };
   private readonly declaredLetters = new Set<string>();
+  /** Modes that something is said of, before or after they are listed. */
+  private readonly namedModes: { readonly name: string; readonly at: Spot }[] = [];
 
   private readonly statements: Readonly<Record<string, (at: Spot) => void>> = {
     block: (at) => this.blockLine(at),
@@ -188,7 +190,9 @@ class BlockReader {
     },
     analysed: () => {
       this.cursor.expect('in', '“analysed in”');
-      this.draft.analysedIn = this.cursor.expectName('“analysed in”').text;
+      const { text, at } = this.cursor.expectName('“analysed in”');
+      this.draft.analysedIn = text;
+      this.namedModes.push({ name: text, at });
     },
     side: () => {
       if (this.cursor.skip('plant')) this.draft.side = 'plant';
@@ -222,6 +226,9 @@ class BlockReader {
     }
     for (const { symbol, at } of this.expressions.letters)
       if (!this.declaredLetters.has(symbol)) this.cursor.report('undeclared_unit_letter', at, { letter: symbol });
+    for (const { name, at } of this.namedModes)
+      if (!this.draft.modes.includes(name))
+        this.cursor.report('unknown_mode', at, { name, nearest: nearestNames(name, this.draft.modes).join(', ') });
     const { draft } = this;
     const start = { line: 1, column: 1 };
     if (draft.name === undefined) this.cursor.report('no_block_line', start);
@@ -388,12 +395,19 @@ class BlockReader {
   private transitionLine(at: Spot): void {
     const where = '“from MODE to MODE when CONDITION”';
     const from: string[] = [];
-    do from.push(this.newName(where));
+    do from.push(this.namedMode(where));
     while (this.cursor.skip(','));
     this.cursor.expect('to', where);
-    const to = this.newName(where);
+    const to = this.namedMode(where);
     this.cursor.expect('when', where);
     this.draft.transitions.push({ from, to, when: this.expressions.expression(), at });
+  }
+
+  private namedMode(where: string): string {
+    const { at } = this.cursor.peek();
+    const name = this.newName(where);
+    this.namedModes.push({ name, at });
+    return name;
   }
 
   private sayingLine(at: Spot): void {

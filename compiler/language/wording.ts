@@ -54,6 +54,11 @@ export const languageWording: Readonly<Record<string, (facts: Facts) => Wording>
     full: `A unit was expected here, and “${unit}” is not one.${perhaps(nearest)} If it is a quantity, write * before it.`,
     help: 'Units are SI symbols with the usual prefixes, and deg, rev, rpm, min, h, L, bar, eV, percent, count. Factors are parted by a space: N m. A single capital that is no unit stands for a unit that the wires decide.',
   }),
+  unknown_mode: ({ name, nearest }) => ({
+    brief: `“${name}” is none of this block’s modes`,
+    full: `“${name}” is none of this block’s modes.${perhaps(nearest)} A mode is listed after “mode”.`,
+    help: 'A block lists its modes in one line, “mode off, on”; the first is the one it starts in.',
+  }),
   undeclared_unit_letter: ({ letter }) => ({
     brief: `nothing here has the unit “${letter}”`,
     full: `A number is given in “${letter}”, but no input, output or setting of this block has that unit letter. Declare one with it, or write * before “${letter}” if it is a quantity.`,

@@ -51,6 +51,17 @@ describe('numbers with units', () => {
     expect(parseExpression('3 Nm').findings[0]?.facts.nearest).toMatch(/^N m/);
   });
 
+  test('a mode that something is said of must be listed, wherever the list stands', () => {
+    const out = 'out y\ny = 1';
+    expect(found(`${head}analysed in on\nfrom off to on when true\nmode off, on\n${out}`)).toEqual([]);
+    expect(found(`${head}analysed in flying\nmode off, on\n${out}`)).toEqual(['unknown_mode 3:13']);
+    expect(found(`${head}mode off, on\nfrom off, sleepy to onn when true\n${out}`)).toEqual([
+      'unknown_mode 4:11',
+      'unknown_mode 4:21',
+    ]);
+    expect(parseBlock(`${head}mode off, on\nfrom off to onn when true\n${out}`).findings[0]?.facts.nearest).toMatch(/^on/);
+  });
+
   test('a unit letter must be declared by something wired or set', () => {
     expect(found(`${head}in u: U\nout y: U\ny = u + 1 U`)).toEqual([]);
     expect(found(`${head}in u: U\nout y: U\ny = u * 2 X`)).toEqual(['undeclared_unit_letter 5:11']);
@@ -121,6 +132,7 @@ const firing: Record<string, readonly string[]> = {
     `${head}y = )`,
     `${head}out y: U\ny = 2 X`,
     `${head}in u: 2 m`,
+    `${head}analysed in flying\nmode off, on`,
     `${head}in u: m m m m m m m m m m m m m m`,
     `${head}y = imu.accel`,
     `${head}in °`,

@@ -125,100 +125,110 @@ const bounds = fc.record({
 const values = fc.array(fc.record({ name, value: expressions, about: fc.boolean() }), { minLength: 1, maxLength: 2 });
 const some = <T>(arbitrary: fc.Arbitrary<T>): fc.Arbitrary<T[]> => fc.array(arbitrary, { maxLength: 2 });
 
-export const blocks: fc.Arbitrary<BlockText> = fc.record({
-  name,
-  purpose: fc.constantFrom('Does "this" and that.', 'Sums.'),
-  label: words,
-  source: words,
-  inputs: some(fc.tuple(declaration, optional(expressions)).map(([its, fallback]) => ({ ...its, fallback }))),
-  openInputs: some(fc.tuple(declaration, some(fc.constantFrom('+', '-'))).map(([its, kinds]) => ({ ...its, kinds }))),
-  outputs: some(declaration),
-  openOutputs: some(declaration),
-  settings: some(
-    fc.tuple(declaration, expressions, bounds).map(([its, value, own]) => ({ ...its, value, bounds: own })),
-  ),
-  builds: some(
-    fc
-      .tuple(name, fc.constantFrom('int' as const, 'word' as const, 'texts' as const), expressions, bounds, words)
-      .map(([its, kind, value, own, purpose]) => ({
-        name: its,
-        type: kind,
-        words: kind === 'word' ? ['tustin', 'zoh'] : [],
-        value,
-        bounds: own,
-        purpose,
-        at,
-      })),
-  ),
-  memories: some(
-    fc
-      .tuple(declaration, fc.constantFrom('mem' as const, 'line' as const, 'state' as const), expressions)
-      .map(([its, kind, start]) => ({ ...its, kind, start, length: kind === 'line' ? start : undefined })),
-  ),
-  channels: some(
-    fc
-      .tuple(
-        fc.constantFrom('in' as const, 'out' as const),
+export const blocks: fc.Arbitrary<BlockText> = fc
+  .record({
+    name,
+    purpose: fc.constantFrom('Does "this" and that.', 'Sums.'),
+    label: words,
+    source: words,
+    inputs: some(fc.tuple(declaration, optional(expressions)).map(([its, fallback]) => ({ ...its, fallback }))),
+    openInputs: some(fc.tuple(declaration, some(fc.constantFrom('+', '-'))).map(([its, kinds]) => ({ ...its, kinds }))),
+    outputs: some(declaration),
+    openOutputs: some(declaration),
+    settings: some(
+      fc.tuple(declaration, expressions, bounds).map(([its, value, own]) => ({ ...its, value, bounds: own })),
+    ),
+    builds: some(
+      fc
+        .tuple(name, fc.constantFrom('int' as const, 'word' as const, 'texts' as const), expressions, bounds, words)
+        .map(([its, kind, value, own, purpose]) => ({
+          name: its,
+          type: kind,
+          words: kind === 'word' ? ['tustin', 'zoh'] : [],
+          value,
+          bounds: own,
+          purpose,
+          at,
+        })),
+    ),
+    memories: some(
+      fc
+        .tuple(declaration, fc.constantFrom('mem' as const, 'line' as const, 'state' as const), expressions)
+        .map(([its, kind, start]) => ({ ...its, kind, start, length: kind === 'line' ? start : undefined })),
+    ),
+    channels: some(
+      fc
+        .tuple(
+          fc.constantFrom('in' as const, 'out' as const),
+          name,
+          fc.constantFrom('real' as const, 'int' as const),
+          optional(expressions),
+        )
+        .map(([direction, its, kind, start]) => ({
+          direction,
+          name: its,
+          type: kind,
+          start: direction === 'out' ? start : undefined,
+          at,
+        })),
+    ),
+    equations: some(
+      fc.record({
+        kind: fc.constantFrom('plain' as const, 'next' as const, 'rate' as const, 'let' as const, 'law' as const),
         name,
-        fc.constantFrom('real' as const, 'int' as const),
-        optional(expressions),
-      )
-      .map(([direction, its, kind, start]) => ({
-        direction,
-        name: its,
-        type: kind,
-        start: direction === 'out' ? start : undefined,
-        at,
-      })),
-  ),
-  equations: some(
-    fc.record({
-      kind: fc.constantFrom('plain' as const, 'next' as const, 'rate' as const, 'let' as const, 'law' as const),
-      name,
-      value: expressions,
-      at: fc.constant(at),
-    }),
-  ),
-  modes: some(name),
-  transitions: some(
-    fc.record({
-      from: fc.array(name, { minLength: 1, maxLength: 2 }),
-      to: name,
-      when: expressions,
-      at: fc.constant(at),
-    }),
-  ),
-  needs: some(fc.record({ condition: expressions, words: fc.constant('more poles than zeros'), at: fc.constant(at) })),
-  sayings: some(
-    fc.record({
-      condition: expressions,
-      words: fc.constant('because {u}'),
-      left: optional(expressions),
-      at: fc.constant(at),
-    }),
-  ),
-  examples: some(
-    fc.record({
-      settings: fc.oneof(fc.constant([]), values),
-      every: optional(expressions),
-      inputs: some(fc.record({ name, kind: fc.constantFrom('+', '-') })),
-      steps: fc.array(
-        fc.record({
-          inputs: fc.oneof(fc.constant([]), values),
-          ticks: fc.constantFrom(1, 20),
-          outputs: values,
-        }),
-        { minLength: 1, maxLength: 2 },
-      ),
-      at: fc.constant(at),
-    }),
-  ),
-  guards: fc.boolean(),
-  harmless: fc.boolean(),
-  analysedIn: fc.constantFrom('running', undefined),
-  side: fc.constantFrom('plant' as const, 'controller' as const, undefined),
-  drawnAs: fc.constantFrom('circle', undefined),
-});
+        value: expressions,
+        at: fc.constant(at),
+      }),
+    ),
+    modes: some(name),
+    transitions: some(
+      fc.record({
+        from: fc.array(name, { minLength: 1, maxLength: 2 }),
+        to: name,
+        when: expressions,
+        at: fc.constant(at),
+      }),
+    ),
+    needs: some(
+      fc.record({ condition: expressions, words: fc.constant('more poles than zeros'), at: fc.constant(at) }),
+    ),
+    sayings: some(
+      fc.record({
+        condition: expressions,
+        words: fc.constant('because {u}'),
+        left: optional(expressions),
+        at: fc.constant(at),
+      }),
+    ),
+    examples: some(
+      fc.record({
+        settings: fc.oneof(fc.constant([]), values),
+        every: optional(expressions),
+        inputs: some(fc.record({ name, kind: fc.constantFrom('+', '-') })),
+        steps: fc.array(
+          fc.record({
+            inputs: fc.oneof(fc.constant([]), values),
+            ticks: fc.constantFrom(1, 20),
+            outputs: values,
+          }),
+          { minLength: 1, maxLength: 2 },
+        ),
+        at: fc.constant(at),
+      }),
+    ),
+    guards: fc.boolean(),
+    harmless: fc.boolean(),
+    analysedIn: fc.constantFrom('running', undefined),
+    side: fc.constantFrom('plant' as const, 'controller' as const, undefined),
+    drawnAs: fc.constantFrom('circle', undefined),
+  })
+  .map((one) => {
+    const named = one.transitions.flatMap(({ from, to }) => [...from, to]);
+    return {
+      ...one,
+      modes: [...new Set([...one.modes, ...named, ...(one.analysedIn === undefined ? [] : [one.analysedIn])])],
+    };
+  });
 
 /** The same syntax without its spots and SI values, which a printed text need not keep. */
 export function withoutSpots(syntax: unknown): unknown {
