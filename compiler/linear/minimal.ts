@@ -1,6 +1,7 @@
 /** A state space without the modes on the edge of stability that its input does not reach or its output does not see. */
 
 import { Matrix, SingularValueDecomposition } from 'ml-matrix';
+import { withoutDust } from './dust.ts';
 import { balance, eigenvalues, flat } from './eigenvalues.ts';
 import type { Complex, StateSpace } from './system.ts';
 
@@ -79,7 +80,7 @@ function silent(A: Matrix, C: Matrix, { re, im }: Complex): Matrix | undefined {
       test.set(i, n + i, im);
       test.set(n + i, i, -im);
     }
-  const { diagonal, rightSingularVectors } = new SingularValueDecomposition(test);
+  const { diagonal, rightSingularVectors } = new SingularValueDecomposition(withoutDust(test));
   const least = diagonal.indexOf(Math.min(...diagonal));
   if ((diagonal[least] ?? 0) > NOTHING * Math.max(...diagonal)) return undefined;
   const vector = rightSingularVectors.getColumn(least);

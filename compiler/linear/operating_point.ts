@@ -2,6 +2,7 @@
 
 import { Matrix, pseudoInverse } from 'ml-matrix';
 import type { Port } from '../stages/lower.ts';
+import { withoutDust } from './dust.ts';
 import type { Scalar, SheetPoint } from './sheet_point.ts';
 
 /** A value that must come out as told. */
@@ -171,7 +172,7 @@ function step(residuals: readonly Residual[], free: ReadonlySet<number>): Readon
   );
   if (J.to1DArray().some((entry) => !Number.isFinite(entry))) return new Map();
   const r = Matrix.columnVector(residuals.map((residual) => residual.value / weight(residual)));
-  const by = pseudoInverse(J, RANK).mmul(r);
+  const by = pseudoInverse(withoutDust(J), RANK).mmul(r);
   return new Map(columns.map((i, at) => [i, -by.get(at, 0)]));
 }
 

@@ -1,6 +1,5 @@
 /** What lies between two places of a sheet: the equations that carry a change from one to the other. */
 
-import { namesIn } from '../language/walk.ts';
 import type { Compiled } from '../stages/compiled.ts';
 import { type Definition, keyOf, reading, readNames } from '../stages/definitions.ts';
 import type { Cut, Place } from './sheet_request.ts';
@@ -33,9 +32,7 @@ export function between(
       const next = byKey.get(keyOf(instance.path, 'next', name));
       if (next !== undefined) join(next, definition);
     }
-    const names =
-      kind === 'mode' ? readNames(definition) : [...namesIn(definition.expression), ...readNames(definition)];
-    for (const read of new Set(names)) {
+    for (const read of readNames(definition)) {
       const port = `${instance.path}.${read}`;
       if (begins.has(port) && byKey.get(port) !== definition) first.add(definition);
       if (open.has(port)) continue;

@@ -48,11 +48,13 @@ export interface Resolution {
 export function resolveRequest(compiled: Compiled, request: SheetRequest, findings: Finding[]): Resolution | undefined {
   const before = findings.length;
   const cuts = request.cut.flatMap((name) => cutOf(compiled, name, findings) ?? []);
-  const from = request.from.map(
-    (name) => cuts.find((cut) => cut.name === name)?.readers ?? entriesOf(compiled, name, findings),
+  // What is wrong with a wire's name was said when it was to be cut.
+  const cutHere = (name: string): Cut | undefined => cuts.find((cut) => cut.name === name);
+  const from = request.from.map((name) =>
+    request.cut.includes(name) ? (cutHere(name)?.readers ?? []) : entriesOf(compiled, name, findings),
   );
-  const to = request.to.flatMap(
-    (name) => cuts.find((cut) => cut.name === name)?.source ?? placeOf(compiled, name, findings) ?? [],
+  const to = request.to.flatMap((name) =>
+    request.cut.includes(name) ? (cutHere(name)?.source ?? []) : (placeOf(compiled, name, findings) ?? []),
   );
   const put: { place: Place; value: number }[] = [];
   const kept: { place: Place; value: number }[] = [];
@@ -84,16 +86,6 @@ export function resolveRequest(compiled: Compiled, request: SheetRequest, findin
     else if (readable.signal.kind === 'real') asked.push({ name, place: placeIn(readable), value });
     else put.push({ place: placeIn(readable), value });
   }
-  // The same name may stand in several places of one request.
-  const said = new Set<string>();
-  findings.splice(
-    before,
-    Number.POSITIVE_INFINITY,
-    ...findings.slice(before).filter((finding) => {
-      const text = JSON.stringify(finding);
-      return !said.has(text) && said.add(text);
-    }),
-  );
   return findings.length > before ? undefined : { from, to, cuts, put, kept, asked, assumed };
 }
 

@@ -30,9 +30,9 @@ export const linearWording: Readonly<Record<string, (facts: Facts) => Wording>> 
     ),
   not_smooth: () =>
     words(
-      'a derivative at this point of rest is not a number',
+      'a derivative at this point of rest, or what becomes of it over a period, is not a finite number',
       'hold the sheet at a point where its equations are smooth',
-      'A root at 0 or a division by 0 has no linear model there.',
+      'A root at 0 or a division by 0 has no linear model there; what grows beyond all numbers within a period has none either.',
     ),
   period_long: (f) =>
     words(

@@ -212,7 +212,7 @@ class Lowering extends Scalars {
     return scalar(kind, result);
   }
 
-  /** A setting that a line's length depends on recompiles, so what was taken in a whole length ago is always the oldest. */
+  /** A setting that a line's length depends on does not change while it runs, so what was taken in a whole length ago is always the oldest. */
   private delayed(name: string, ago: Expression): Quantity | undefined {
     const runTime = this.scope.runTime;
     if (runTime === undefined) return undefined;

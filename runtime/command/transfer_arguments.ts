@@ -68,7 +68,11 @@ export function frequencyArgument(option: string, text: string): number {
 
 /** Frequencies with commas between. */
 export function frequencyList(option: string, text: string): number[] {
-  return text.split(',').map((cell) => frequencyArgument(option, cell.trim()));
+  return text.split(',').map((cell) => {
+    const w = frequencyArgument(option, cell.trim());
+    if (w < 0) throw new Refusal(`${option} “${cell.trim()}” is less than 0; write a frequency from 0 up, such as 2Hz`);
+    return w;
+  });
 }
 
 /** A decimal with a unit perhaps, in SI; its dimension as one of the texts above, or in words. */

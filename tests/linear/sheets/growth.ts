@@ -1,11 +1,10 @@
 /** What rows of a simulation show of growth: by how much its motions are multiplied from row to row. */
 
 import { EigenvalueDecomposition, Matrix, SingularValueDecomposition } from 'ml-matrix';
+import { withoutDust } from '../../../compiler/linear/dust.ts';
 
 /** Singular values below this part of the largest are rounding. */
 const NOISE = 1e-8;
-/** Motions below this part of what is largest have died out; the library's iteration need not end where such numbers are left in. */
-const DEAD = 1e-30;
 
 /**
  * Moduli of the eigenvalues of the map from each row to the next, by least squares on the directions in which there is motion (dynamic
@@ -19,15 +18,12 @@ export function multipliers(rows: readonly Float64Array[]): number[] {
   for (let k = 0; k < count; k++) {
     const size = sizeOf(rows[k]);
     const put = (matrix: Matrix, row: Float64Array | undefined): void => {
-      for (let i = 0; i < width; i++) {
-        const part = (row?.[i] ?? 0) / size;
-        matrix.set(i, k, Math.abs(part) < DEAD ? 0 : part);
-      }
+      for (let i = 0; i < width; i++) matrix.set(i, k, (row?.[i] ?? 0) / size);
     };
     put(early, rows[k]);
     put(late, rows[k + 1]);
   }
-  const { diagonal, leftSingularVectors, rightSingularVectors } = new SingularValueDecomposition(early, {
+  const { diagonal, leftSingularVectors, rightSingularVectors } = new SingularValueDecomposition(withoutDust(early), {
     autoTranspose: true,
   });
   const rank = diagonal.filter((value) => value > NOISE * (diagonal[0] ?? 0)).length;

@@ -157,6 +157,7 @@ test.each([
 test.each([
   ['on a pole', ['--num', '1', '--den', '1,0', '--at', '1,0'], 1, /the response is infinite at 0 rad\/s/],
   ['nowhere', ['--num', '1', '--den', '1,0'], 2, /--at is missing; /],
+  ['before 0', ['--num', '1', '--den', '1,1', '--at', '1,-2Hz'], 2, /“-2Hz” is less than 0; /],
   ['at a time', ['--num', '1', '--den', '1,0', '--at', '3s'], 2, /--at 3s is no frequency but s; /],
 ] as const)('no response %s', async (_, words, wanted, said) => {
   const { status, errors } = await asked('response', ...words);
