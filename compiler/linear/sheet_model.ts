@@ -31,6 +31,8 @@ export interface SheetModel {
   readonly plant: readonly string[];
   /** Unstable modes that the inputs reach and the outputs do not see, or the other way round. */
   readonly apart: readonly Complex[];
+  /** Cut wires that carry a value of continuous time between samples: watched and held from tick to tick, they are only nearly the wire. */
+  readonly heldWires: readonly string[];
   /** Modes taken for granted. */
   readonly assumed: Readonly<Record<string, string>>;
 }
@@ -216,10 +218,19 @@ class Modelling {
   private readsAfterSensing({ source }: Cut, reader: Place): boolean {
     const stage = this.stageOf(source);
     const instance = this.instanceOf(reader);
-    const isContinuous = !this.compiled.definitions.all.some(
+    return stage === 'actuate' || (stage === 'sample' && this.isContinuousBlock(instance));
+  }
+
+  private isContinuousBlock(instance: Instance | undefined): boolean {
+    return !this.compiled.definitions.all.some(
       (definition) => definition.instance === instance && definition.stage !== 'flow',
     );
-    return stage === 'actuate' || (stage === 'sample' && isContinuous);
+  }
+
+  /** Whether a wire leads from one block of continuous time to another. */
+  private isContinuousWire({ source, readers }: Cut): boolean {
+    const isContinuous = this.stageOf(source) === 'flow';
+    return isContinuous && readers.some((reader) => this.isContinuousBlock(this.instanceOf(reader)));
   }
 
   private hook(point: SheetPoint, place: Place, mode: 1 | 2, amount: number): void {
@@ -271,7 +282,17 @@ class Modelling {
     if (isSilent(system)) return this.refuse('nothing_back', this.ends());
     const names = scalars.slice(0, states).map(({ name }) => name);
     const { assumed } = asked;
-    return { system, samples: 1, sample: 0, states: names, rest: rest.point, plant: names, apart: [], assumed };
+    return {
+      system,
+      samples: 1,
+      sample: 0,
+      states: names,
+      rest: rest.point,
+      plant: names,
+      apart: [],
+      heldWires: [],
+      assumed,
+    };
   }
 
   private sampled(round: number): SheetModel | undefined {
@@ -355,7 +376,8 @@ class Modelling {
     const apart = beside.filter(({ re, im }) => Math.hypot(re, im) > 1 + BEYOND);
     const plant = scalars.slice(0, point.states).map(({ name }) => name);
     const { assumed } = asked;
-    return { system, samples, sample: every * tick, states, rest: rest.point, plant, apart, assumed };
+    const heldWires = asked.cuts.filter((cut) => this.isContinuousWire(cut)).map(({ name }) => name);
+    return { system, samples, sample: every * tick, states, rest: rest.point, plant, apart, heldWires, assumed };
   }
 
   /**

@@ -55,12 +55,15 @@ export function modelOf(
 }
 
 /** What was taken for granted, for people: the plant's point of rest, modes, and what several rates mean. */
-export function groundsOf({ rest, assumed, samples, plant }: SheetModel): string[] {
+export function groundsOf({ rest, assumed, samples, plant, heldWires }: SheetModel): string[] {
   const still = rest.filter(({ name }) => plant.includes(name)).map(({ name, value }) => `${name} = ${figures(value)}`);
   return [
     ...(still.length === 0 ? [] : [`about the point of rest ${still.join(', ')}`]),
     ...Object.entries(assumed).map(([name, mode]) => `${name} is taken as ${mode}`),
     'noise and the steps of sensors are left out; limits, gates and friction act as they stand at rest',
+    ...heldWires.map(
+      (wire) => `${wire} is cut inside the plant and held from tick to tick: only nearly what the wire does`,
+    ),
     ...(samples === 1
       ? []
       : ['several rates: responses are those at the frequency itself, stability is that of a whole period']),

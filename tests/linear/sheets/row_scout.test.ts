@@ -61,6 +61,12 @@ test.each([
   },
 );
 
+test('a wire cut inside the plant of a sampled loop is told to be only nearly the wire', () => {
+  const heldAt = (cut: string) => model(rowScout(), { from: [cut], to: [cut], cut: [cut], hold: upright }).heldWires;
+  expect(heldAt('bearing.speed')).toEqual(['bearing.speed']);
+  for (const wire of ['gyro.truth', 'motor.command', 'drive.u']) expect(heldAt(wire)).toEqual([]);
+});
+
 describe('poles of the loops, in z', () => {
   test('with the inner loop closed exactly one at 1, all others inside', () => {
     const { system } = model(rowScout(), {
