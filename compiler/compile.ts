@@ -1,5 +1,6 @@
 /** The whole pipeline on one page: a sheet and its blocks become programs, and what there is to say about them. */
 
+import { compareText } from './code_points.ts';
 import type { Finding, Found } from './findings.ts';
 import type { Real } from './ir/program.ts';
 import { simplify } from './ir/simplify.ts';
@@ -113,9 +114,5 @@ function tidy(findings: readonly Finding[], sheet: Sheet): Finding[] {
       seen.add(key);
       return finding.level === 'error' || !Object.hasOwn(sheet.silenced, `${finding.id} ${finding.at.path}`);
     })
-    .sort((a, b) => rank[a.level] - rank[b.level] || compare(a.at.path, b.at.path) || compare(a.id, b.id));
-}
-
-function compare(a: string, b: string): number {
-  return a < b ? -1 : a > b ? 1 : 0;
+    .sort((a, b) => rank[a.level] - rank[b.level] || compareText(a.at.path, b.at.path) || compareText(a.id, b.id));
 }

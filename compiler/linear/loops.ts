@@ -1,5 +1,6 @@
 /** The loops of a sheet, found by where what is got is compared with what is wanted: from the inner ones to the outer ones. */
 
+import { compareText } from '../code_points.ts';
 import type { Expression } from '../language/syntax.ts';
 import { walk } from '../language/walk.ts';
 import type { Compiled } from '../stages/compiled.ts';
@@ -38,7 +39,7 @@ export function findLoops(compiled: Compiled): readonly Loop[] {
   if (found.length === 0) return graph.actuators().map((instance) => graph.plainLoop(instance));
   const depth = (comparison: Comparison): number => graph.within(comparison, found).length;
   return [...found]
-    .sort((a, b) => depth(a) - depth(b) || compare(a.instance.path, b.instance.path))
+    .sort((a, b) => depth(a) - depth(b) || compareText(a.instance.path, b.instance.path))
     .map((comparison): Loop => {
       const inside = graph.within(comparison, found);
       const wanted = comparison.other === undefined ? undefined : comparison.instance.flat.wires.get(comparison.other);
@@ -188,8 +189,4 @@ function subtracted({ flat }: Instance): readonly string[] {
     if (sides.length > 0) return sides;
   }
   return [];
-}
-
-function compare(a: string, b: string): number {
-  return a < b ? -1 : a > b ? 1 : 0;
 }

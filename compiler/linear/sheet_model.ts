@@ -6,6 +6,7 @@ import type { Compiled } from '../stages/compiled.ts';
 import type { Stage } from '../stages/definitions.ts';
 import type { Lowered, Port } from '../stages/lower.ts';
 import type { Instance } from '../stages/resolve.ts';
+import { leastCommonMultiple } from '../stages/schedule.ts';
 import { isTurn } from '../stages/tasks.ts';
 import { eigenvalues } from './eigenvalues.ts';
 import { connected } from './minimal.ts';
@@ -441,9 +442,4 @@ function isSmooth({ A, B, C, D }: StateSpace): boolean {
 function isSilent({ A, B, C, D }: StateSpace): boolean {
   const part = connected({ A, B, C, D, dt: 0 });
   return part.A.rows === 0 && D.to1DArray().every((entry) => entry === 0);
-}
-
-function leastCommonMultiple(a: number, b: number): number {
-  const divisor = (x: number, y: number): number => (y === 0 ? x : divisor(y, x % y));
-  return (a / divisor(a, b)) * b;
 }

@@ -1,5 +1,6 @@
 /** From a block on the sheet and its text to what its card says; no block is known by its name. */
 
+import { compareText } from '../code_points.ts';
 import { parseExpression } from '../language/parser.ts';
 import { printExpression } from '../language/print.ts';
 import type {
@@ -123,7 +124,7 @@ export function describeGroup(
 function insideOf({ blocks, wires, layout }: Group): NonNullable<CardDescription['inside']> {
   const names = Object.keys(blocks)
     .filter((name) => entry(layout, name) !== undefined)
-    .sort(byCodePoint);
+    .sort(compareText);
   const numberOf = (end: string) => names.indexOf(end.slice(0, Math.max(0, end.indexOf('.'))));
   return {
     blocks: names.map((name) => {
@@ -173,7 +174,7 @@ function lawOf(text: BlockText, block: BlockOnSheet): readonly Equation[] {
 /** Open-ended inputs by the name of their list in the text, in the order in which lists are gone through. */
 function openTerms(block: BlockOnSheet, text: BlockText): ReadonlyMap<string, readonly OpenTerm[]> {
   const terms = Object.entries(block.inputs ?? {})
-    .sort(([a], [b]) => byCodePoint(a, b))
+    .sort(([a], [b]) => compareText(a, b))
     .map(([name, kind]) => ({ name, kind }));
   return new Map(
     text.openInputs.map((open) => [
@@ -388,7 +389,7 @@ function inputsOf(block: BlockOnSheet, text: BlockText, options: DescribeOptions
   if (open === undefined) return plain;
   const named = Object.keys(block.inputs ?? {})
     .filter((name) => !plain.some((each) => each.name === name))
-    .sort(byCodePoint)
+    .sort(compareText)
     .map((name) => {
       const kind = entry(block.inputs ?? {}, name) ?? '';
       const own = text.openInputs.find((each) => each.kinds.includes(kind)) ?? open;
@@ -400,10 +401,6 @@ function inputsOf(block: BlockOnSheet, text: BlockText, options: DescribeOptions
 
 function isSign(kind: string): boolean {
   return /^[+\-*/]$/.test(kind);
-}
-
-function byCodePoint(a: string, b: string): number {
-  return a < b ? -1 : a > b ? 1 : 0;
 }
 
 function outputsOf(block: BlockOnSheet, text: BlockText, options: DescribeOptions): PortDescription[] {
@@ -446,6 +443,6 @@ function groundOf(block: BlockOnSheet, text: BlockText, options: DescribeOptions
 function rowsOf(block: BlockOnSheet, text: BlockText): RowDescription[] {
   if (!text.guards) return [];
   return Object.entries(block.inputs ?? {})
-    .sort(([a], [b]) => byCodePoint(a, b))
+    .sort(([a], [b]) => compareText(a, b))
     .map(([name, kind]) => ({ port: name, role: /trip/.test(kind) ? 'trip' : 'reason' }));
 }

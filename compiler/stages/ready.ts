@@ -1,5 +1,6 @@
 /** What could come next in an order, kept so that a sheet of ten thousand blocks is not gone through for each. */
 
+import { compareText } from '../code_points.ts';
 import type { Definition } from './definitions.ts';
 import type { Zone } from './order.ts';
 
@@ -112,10 +113,6 @@ export class ReadyQueue {
 /** The base zone first, then faster before slower. */
 function compareZones(a: Zone, b: Zone): number {
   return a.every - b.every || a.phase - b.phase || compareText(a.key, b.key);
-}
-
-function compareText(a: string, b: string): number {
-  return a < b ? -1 : a > b ? 1 : 0;
 }
 
 /** A binary heap: the least first. */

@@ -136,7 +136,7 @@ export function workByBlock(program: Program): ReadonlyMap<string, number> {
 }
 
 /** Infinity beyond what a number can count. */
-function leastCommonMultiple(a: number, b: number): number {
+export function leastCommonMultiple(a: number, b: number): number {
   if (a === Number.POSITIVE_INFINITY) return a;
   let [x, y] = [a, b];
   while (y !== 0) [x, y] = [y, x % y];

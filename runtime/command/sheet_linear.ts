@@ -9,6 +9,7 @@ import { withSettings } from '../bench/run.ts';
 import { type Answer, Refusal, refusedBy } from './answer.ts';
 import { settingValue } from './arguments.ts';
 import { isAnswer, openSheet } from './design.ts';
+import { figures } from './figures.ts';
 
 /** Ports and values as the arguments of a linear verb say them. */
 export interface SheetArguments {
@@ -68,11 +69,6 @@ export function groundsOf({ rest, assumed, samples, plant, heldWires }: SheetMod
       ? []
       : ['several rates: responses are those at the frequency itself, stability is that of a whole period']),
   ];
-}
-
-/** Six digits; what is no more than rounding is 0. */
-export function figures(value: number): string {
-  return String(Math.abs(value) < 1e-12 ? 0 : Number(value.toPrecision(6)));
 }
 
 /** `PORT=EXPR`: what is held at the point of rest. */

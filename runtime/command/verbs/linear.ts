@@ -9,7 +9,8 @@ import { fromRoots } from '../../../compiler/linear/polynomial.ts';
 import type { Complex, StateSpace } from '../../../compiler/linear/system.ts';
 import type { Answer } from '../answer.ts';
 import { isAnswer } from '../design.ts';
-import { figures, groundsOf, openModel, type SheetArguments } from '../sheet_linear.ts';
+import { complexText, figures } from '../figures.ts';
+import { groundsOf, openModel, type SheetArguments } from '../sheet_linear.ts';
 
 export function linear(file: string, given: SheetArguments): Answer {
   const model = openModel(file, given);
@@ -70,9 +71,4 @@ function told(
     `poles: ${numbers(data.poles)}`,
     ...(gain === undefined ? [] : [`zeros: ${numbers(data.zeros as Complex[])}`, `gain: ${figures(gain)}`]),
   ];
-}
-
-function complexText({ re, im }: Complex): string {
-  if (im === 0) return figures(re);
-  return `${figures(re)} ${im < 0 ? '−' : '+'} ${figures(Math.abs(im))}i`;
 }

@@ -6,9 +6,9 @@ import { factored } from '../../../compiler/linear/factored.ts';
 import { locus as locusOf } from '../../../compiler/linear/locus.ts';
 import { arrivals, asymptotes, breakaways, departures } from '../../../compiler/linear/locus_landmarks.ts';
 import { openLoop } from '../../../compiler/linear/response.ts';
-import type { Complex } from '../../../compiler/linear/system.ts';
 import { checkTransfer, transferFinding } from '../../../compiler/linear/transfer_check.ts';
 import { type Answer, Refusal, refusedBy } from '../answer.ts';
+import { complexText, figures } from '../figures.ts';
 import { numberList, type TransferOptions, transferArgument } from '../transfer_arguments.ts';
 
 /** Closed-loop poles of the transfer function that the options say, at each of the gains. */
@@ -27,9 +27,9 @@ export function locus(given: TransferOptions & { readonly gains?: string }): Ans
   const parts = factored(system);
   const loop = openLoop(system);
   const crossings = edgeCrossings(loop, curveOf(loop));
-  const lines = gains.map((gain, i) => `${gain}: ${(poles[i] ?? []).map(shown).join(', ')}`);
+  const lines = gains.map((gain, i) => `${gain}: ${(poles[i] ?? []).map(complexText).join(', ')}`);
   for (const { w, gain } of crossings)
-    lines.push(`on the edge of stability at ${w.toPrecision(6)} rad/s for a gain of ${gain.toPrecision(6)}`);
+    lines.push(`on the edge of stability at ${figures(w)} rad/s for a gain of ${figures(gain)}`);
   return {
     status: 0,
     data: {
@@ -43,9 +43,4 @@ export function locus(given: TransferOptions & { readonly gains?: string }): Ans
     },
     text: lines.join('\n'),
   };
-}
-
-function shown({ re, im }: Complex): string {
-  const part = (value: number) => `${Number(value.toPrecision(6))}`;
-  return im === 0 ? part(re) : `${part(re)} ${im < 0 ? '−' : '+'} ${part(Math.abs(im))}j`;
 }

@@ -10,6 +10,7 @@ import type { OpenLoop } from '../../../compiler/linear/system.ts';
 import { checkLoop, checkTransfer, transferFinding } from '../../../compiler/linear/transfer_check.ts';
 import { type Answer, findingsData, messagesOf, Refusal, refusedBy } from '../answer.ts';
 import { isAnswer } from '../design.ts';
+import { figures } from '../figures.ts';
 import { type Analysis, groundsOf, modelOf, openAnalysis, type SheetArguments } from '../sheet_linear.ts';
 import { type TransferOptions, transferArgument } from '../transfer_arguments.ts';
 import { bandsOf, bandText, type Variation } from './margins_band.ts';
@@ -82,7 +83,7 @@ function cutMargins(open: Analysis, cuts: readonly string[]): Answer {
 function ledgerText({ w, lines }: Ledger): string[] {
   const said = { hold: 'holding, half a sample', compute: 'computing', block: '' } as const;
   return [
-    `phase at ${short(w)} rad/s`,
+    `phase at ${figures(w)} rad/s`,
     ...lines
       .filter(({ degrees }) => degrees !== 0)
       .map(({ what, name, degrees }) => `  ${said[what] || name}: ${degrees.toFixed(2)}°`),
@@ -114,27 +115,23 @@ function text(found: Margins): string {
     lines.push('what is counted along the response and the closed-loop poles differ; the poles are what counts');
   }
   found.crossovers.forEach((w, i) => {
-    lines.push(`crosses over at ${short(w)} rad/s with a phase margin of ${short(found.phaseMargins[i] ?? 0)}°`);
+    lines.push(`crosses over at ${figures(w)} rad/s with a phase margin of ${figures(found.phaseMargins[i] ?? 0)}°`);
   });
   found.phaseCrossovers.forEach((w, i) => {
-    lines.push(`crosses −180° at ${short(w)} rad/s, ${short(found.gainMargins[i] ?? 0)} in gain from −1`);
+    lines.push(`crosses −180° at ${figures(w)} rad/s, ${figures(found.gainMargins[i] ?? 0)} in gain from −1`);
   });
   if (found.gainInterval !== null) {
     const [low, high] = found.gainInterval;
-    lines.push(`stays stable for gains times ${short(low)} to ${high === null ? 'any number' : short(high)}`);
+    lines.push(`stays stable for gains times ${figures(low)} to ${high === null ? 'any number' : figures(high)}`);
     lines.push(
-      `stays stable for ${found.delayMargin === null ? 'any' : `${short(found.delayMargin)} s of`} further dead time`,
+      `stays stable for ${found.delayMargin === null ? 'any' : `${figures(found.delayMargin)} s of`} further dead time`,
     );
   }
   if (found.peakSensitivity !== null) {
-    const at = found.peakSensitivityAt === null ? 'infinite frequency' : `${short(found.peakSensitivityAt)} rad/s`;
+    const at = found.peakSensitivityAt === null ? 'infinite frequency' : `${figures(found.peakSensitivityAt)} rad/s`;
     lines.push(
-      `modulus margin ${short(found.modulusMargin)}, peak sensitivity ${short(found.peakSensitivity)} at ${at}`,
+      `modulus margin ${figures(found.modulusMargin)}, peak sensitivity ${figures(found.peakSensitivity)} at ${at}`,
     );
   }
   return lines.join('\n');
-}
-
-function short(value: number): string {
-  return `${Number(value.toPrecision(6))}`;
 }

@@ -4,7 +4,8 @@ import { type Member, worstOf } from '../../../compiler/linear/bands.ts';
 import { sheetMargins } from '../../../compiler/linear/sheet_margins.ts';
 import { type Answer, Refusal } from '../answer.ts';
 import { isAnswer } from '../design.ts';
-import { type Analysis, figures, modelOf, openAnalysis, type SheetArguments } from '../sheet_linear.ts';
+import { figures } from '../figures.ts';
+import { type Analysis, modelOf, openAnalysis, type SheetArguments } from '../sheet_linear.ts';
 
 /** Where a band is looked at, as parts of its half width. */
 const PLACES = [-1, -0.5, 0, 0.5, 1];

@@ -1,17 +1,7 @@
 /** Random linear sheets: plants of several kinds, laws of several rates and phases with branches and delays, one or two loops, nested. */
 
 import { type BlockOnSheet, blankSheet, type Sheet } from '../../../compiler/sheet/sheet.ts';
-
-/** Mulberry32 (T. Ettinger, public domain): the same numbers from the same seed. */
-export function randomFrom(seed: number): () => number {
-  let state = seed >>> 0;
-  return () => {
-    state = (state + 0x6d2b79f5) >>> 0;
-    let x = Math.imul(state ^ (state >>> 15), 1 | state);
-    x = (x + Math.imul(x ^ (x >>> 7), 61 | x)) ^ x;
-    return ((x ^ (x >>> 14)) >>> 0) / 2 ** 32;
-  };
-}
+import { randomFrom } from '../../layered/random_rates.ts';
 
 /** Seconds a tick. */
 export const TICK = 0.01;

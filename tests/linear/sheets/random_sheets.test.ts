@@ -6,8 +6,9 @@ import { loopOf } from '../../../compiler/linear/periodic.ts';
 import { type SheetModel, sheetModel } from '../../../compiler/linear/sheet_model.ts';
 import type { Complex } from '../../../compiler/linear/system.ts';
 import type { Sheet } from '../../../compiler/sheet/sheet.ts';
+import { randomFrom } from '../../layered/random_rates.ts';
 import { growthOf, multipliers } from './growth.ts';
-import { type RandomSheet, randomFrom, randomSheet, TICK } from './random_sheet.ts';
+import { type RandomSheet, randomSheet, TICK } from './random_sheet.ts';
 import { bench, compiled, model } from './sample_loop.ts';
 
 // One that fails alone: FIRST_SHEET=seed SHEETS=1 npx vitest run --project node tests/linear/sheets/random_sheets.test.ts
