@@ -1,6 +1,5 @@
 /** The whole pipeline on one page: a sheet and its blocks become programs, and what there is to say about them. */
 
-import { compareText } from './code_points.ts';
 import type { Finding, Found } from './findings.ts';
 import type { Real } from './ir/program.ts';
 import { simplify } from './ir/simplify.ts';
@@ -17,6 +16,7 @@ import { resolve } from './stages/resolve.ts';
 import { scheduleOf } from './stages/schedule.ts';
 import { type Library, Shelf } from './stages/shelf.ts';
 import { checkWires } from './stages/wires.ts';
+import { compareText } from './text_order.ts';
 
 export type { Compiled } from './stages/compiled.ts';
 

@@ -1,11 +1,11 @@
 /** The loops of a sheet, found by where what is got is compared with what is wanted: from the inner ones to the outer ones. */
 
-import { compareText } from '../code_points.ts';
 import type { Expression } from '../language/syntax.ts';
 import { walk } from '../language/walk.ts';
 import type { Compiled } from '../stages/compiled.ts';
 import type { Source } from '../stages/expand.ts';
 import type { Instance } from '../stages/resolve.ts';
+import { compareText } from '../text_order.ts';
 
 export interface Loop {
   /** What it controls: the wire that is compared, as it is called farthest out on the sheet. */

@@ -1,6 +1,5 @@
 /** From a block on the sheet and its text to what its card says; no block is known by its name. */
 
-import { compareText } from '../code_points.ts';
 import { parseExpression } from '../language/parser.ts';
 import { printExpression } from '../language/print.ts';
 import type {
@@ -13,6 +12,7 @@ import type {
 } from '../language/syntax.ts';
 import type { BlockOnSheet, Group, GroupPort, Named, SettingValue } from '../sheet/sheet.ts';
 import { entry, pointOf } from '../sheet/sheet.ts';
+import { compareText } from '../text_order.ts';
 import type { CardDescription, PortDescription, RowDescription, SettingDescription } from './card_size.ts';
 import { curveOf } from './curve.ts';
 import type { PutIn } from './formula.ts';

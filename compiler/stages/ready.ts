@@ -1,6 +1,6 @@
 /** What could come next in an order, kept so that a sheet of ten thousand blocks is not gone through for each. */
 
-import { compareText } from '../code_points.ts';
+import { compareText } from '../text_order.ts';
 import type { Definition } from './definitions.ts';
 import type { Zone } from './order.ts';
 
