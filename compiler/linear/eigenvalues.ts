@@ -2,7 +2,6 @@
 
 import { EigenvalueDecomposition, Matrix } from 'ml-matrix';
 import { ordered, quadraticRoots } from './roots.ts';
-import { schurValues } from './schur_values.ts';
 import type { Complex } from './system.ts';
 
 /** Eigenvalues with conjugate pairs exact; those of parts in cascade come out as those of the parts by themselves. */
@@ -32,15 +31,8 @@ function valuesOf(whole: Float64Array, size: number, part: readonly number[]): C
     for (let j = 0; j < n; j++) a[i * n + j] = whole[row + (part[j] as number)] as number;
   }
   balance(a, n, 0);
-  const { re, im } = schurValues(a, n) ?? decomposed(whole, size, part);
-  return Array.from(re, (x, i) => ({ re: x, im: im[i] ?? 0 }));
-}
-
-/** The same from the library, where the short way comes to no end. */
-function decomposed(whole: Float64Array, size: number, part: readonly number[]) {
-  const rows = part.map((row) => part.map((column) => whole[row * size + column] as number));
-  const { realEigenvalues: re, imaginaryEigenvalues: im } = new EigenvalueDecomposition(new Matrix(rows));
-  return { re, im };
+  const { realEigenvalues, imaginaryEigenvalues } = new EigenvalueDecomposition(Matrix.from1DArray(n, n, a));
+  return realEigenvalues.map((re, i) => ({ re, im: imaginaryEigenvalues[i] ?? 0 }));
 }
 
 /** Eigenvalues of a 2×2 matrix with nothing lost where they lie close together. */
