@@ -76,22 +76,23 @@ export async function firstSheet(workbench: Workbench): Promise<void> {
 
 /** Turns to another sheet kept in this browser. */
 export async function openKept(workbench: Workbench, id: string): Promise<boolean> {
-  const restored = await workbench.journal.restore(id);
-  if (restored === undefined) return false;
-  startOver(workbench.session);
-  takeUp(workbench.session, restored.view, restored.drafts);
-  workbench.beside.replace(restored.beside);
-  workbench.document.replace(restored.state);
-  return true;
+  const restored = await workbench.journal.restore(id, ({ view, drafts, beside, state }) => {
+    startOver(workbench.session);
+    takeUp(workbench.session, view, drafts);
+    workbench.beside.replace(beside);
+    workbench.document.replace(state);
+  });
+  return restored !== undefined;
 }
 
 async function turnTo(workbench: Workbench, name: string, state: () => ReturnType<typeof stateOf>): Promise<void> {
   const { document, journal, session, beside } = workbench;
   const next = state();
-  await journal.begin(name, next);
-  beside.replace({});
-  startOver(session);
-  document.replace(next);
+  await journal.begin(name, next, () => {
+    beside.replace({});
+    startOver(session);
+    document.replace(next);
+  });
   lookAt(workbench, 'all');
 }
 

@@ -45,9 +45,9 @@ export interface Journal {
   subscribe(listener: () => void): () => void;
   sheets(): Promise<KeptSheet[]>;
   /** The sheet opened last, or the one asked for, as it was left. */
-  restore(id?: string): Promise<Restored | undefined>;
+  restore(id?: string, show?: (restored: Restored) => void): Promise<Restored | undefined>;
   /** Starts keeping a new sheet. */
-  begin(name: string, state: State): Promise<void>;
+  begin(name: string, state: State, show: () => void): Promise<void>;
   rename(name: string): void;
   append(stroke: Stroke, state: State): void;
   draft(place: string, text: string | undefined): void;
@@ -125,11 +125,13 @@ export async function openJournal(): Promise<Journal> {
         });
     });
 
-  const turnTo = async (sheet: KeptSheet) => {
+  /** `show` puts the sheet on the paper as its name comes up: neither is ever seen, or saved, with the other's. */
+  const turnTo = async (sheet: KeptSheet, show?: () => void) => {
     letGo?.();
     letGo = undefined;
     channel?.close();
     put({ kept: sheet, following: true, at: undefined });
+    show?.();
     channel = new BroadcastChannel(`loopwright ${sheet.id}`);
     channel.onmessage = ({ data }: MessageEvent<Message>) => {
       if (!status.following) return;
@@ -162,7 +164,7 @@ export async function openJournal(): Promise<Journal> {
       return () => listeners.delete(listener);
     },
     sheets,
-    async restore(id) {
+    async restore(id, show) {
       if (base === undefined) return undefined;
       try {
         const sheet = id === undefined ? (await sheets())[0] : await base.get('sheets', id);
@@ -175,24 +177,25 @@ export async function openJournal(): Promise<Journal> {
         const view = (await base.get('views', sheet.id))?.view;
         seq = strokes.at(-1)?.seq ?? start.seq;
         since = strokes.length;
-        await turnTo(sheet);
-        return {
+        const restored: Restored = {
           kept: sheet,
           state: strokes.reduce((state, { stroke }) => after(state, stroke), start.state),
           drafts: Object.fromEntries(texts.map(({ place, text }) => [place, text])),
           beside: Object.fromEntries(files.map(({ name, text }) => [name, text])),
           view,
         };
+        await turnTo(sheet, () => show?.(restored));
+        return restored;
       } catch (error) {
         failed(error);
         return undefined;
       }
     },
-    async begin(name, state) {
+    async begin(name, state, show) {
       const sheet: KeptSheet = { id: crypto.randomUUID(), name, opened: Date.now() };
       seq = 0;
       since = 0;
-      await turnTo(sheet);
+      await turnTo(sheet, show);
       write(async (tables) => {
         await tables.put('sheets', sheet);
         await snapshot(sheet.id, state);

@@ -177,7 +177,7 @@ export function createBench(around: Surroundings): BenchClient {
     opening = number += 1;
     follows = true;
     saidOf = { moments: 0, ended: false };
-    put({ status: 'opening', run: chosen, changesAgo: 0, findings: [], failed: undefined });
+    put({ status: 'opening', doing: 'paused', run: chosen, changesAgo: 0, findings: [], failed: undefined });
     const names = [...new Set([...kept.values()].flat())];
     post({
       do: 'open',
