@@ -38,9 +38,9 @@ export function ledgerAt(compiled: Compiled, cut: string, hold: SheetRequest['ho
   const wire = asked?.cuts[0];
   if (asked === undefined || wire === undefined) return { w, lines: [] };
   const { tick } = compiled.resolved;
-  const acting = actuatorOf(compiled, wire);
+  const held = ticksHeld(compiled, wire);
   const lines: LedgerLine[] = [
-    { what: 'hold', name: '', degrees: -(w * acting * tick * DEGREES) / 2, gain: 1 },
+    { what: 'hold', name: '', degrees: -(w * held * tick * DEGREES) / 2, gain: 1 },
     {
       what: 'compute',
       name: '',
@@ -61,8 +61,8 @@ export function ledgerAt(compiled: Compiled, cut: string, hold: SheetRequest['ho
   return { w, lines };
 }
 
-/** Ticks for which what the loop makes is held: those of its slowest block. */
-function actuatorOf(compiled: Compiled, wire: Cut): number {
+/** Ticks for which the cut wire's value is held: the rate of what makes it or reads it, whichever is slower. */
+function ticksHeld(compiled: Compiled, wire: Cut): number {
   const paths = [wire.source, ...wire.readers].map(({ port }) => port.slice(0, port.lastIndexOf('.')));
   const found = paths.flatMap((path) => compiled.resolved.instances.get(path) ?? []);
   return Math.max(1, ...found.filter(({ side }) => side !== 'plant').map(({ every }) => every));

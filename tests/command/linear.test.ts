@@ -215,6 +215,55 @@ describe('what cannot be analysed is said in a sentence', () => {
   });
 });
 
+describe('a loop of a sheet', () => {
+  const drive = ['--cut', 'drive.u'];
+
+  test('every loop found has its margins, with where its phase goes', () => {
+    const { status, loops } = commandJson<{
+      loops: { name: string; cut: string; phaseMargins: number[]; ledger: { w: number } }[];
+    }>('margins', fileOf(loop));
+    expect([status, loops.map(({ name, cut }) => [name, cut])]).toEqual([0, [['gate.y', 'drive.u']]]);
+    const alone = commandJson<{ phaseMargins: number[]; ledger: { w: number } }>('margins', fileOf(loop), ...drive);
+    expect(loops[0]?.phaseMargins).toEqual(alone.phaseMargins);
+    expect(loops[0]?.ledger).toEqual(alone.ledger);
+  });
+
+  test('its L is that of a held lag: K(1 − a)/(z − a), read without the tick in it', () => {
+    const { re, im } = commandJson<{ re: number[]; im: number[] }>(
+      'response',
+      fileOf(loop),
+      '--from',
+      'drive.u',
+      '--to',
+      'gate.y',
+      ...drive,
+      '--at',
+      '3',
+    );
+    const a = Math.exp(-0.01);
+    const z = { re: Math.cos(0.03), im: Math.sin(0.03) };
+    const over = { re: z.re - a, im: z.im };
+    const square = over.re ** 2 + over.im ** 2;
+    const gain = -2 * (1 - a);
+    expect(re[0]).toBeCloseTo((gain * over.re) / square, 12);
+    expect(im[0]).toBeCloseTo((-gain * over.im) / square, 12);
+  });
+
+  test('a setting put is in it, and one that may be off is looked at on both sides, the worst named', () => {
+    const margins = (...words: readonly string[]) =>
+      commandJson<{
+        gainInterval: [number, number];
+        members: { name: string; factor: number }[];
+        worst: { name: string; factor: number };
+      }>('margins', fileOf(loop), ...drive, ...words);
+    const [plain, doubled] = [margins(), margins('--set', 'law.gain=-4')];
+    expect(doubled.gainInterval[1]).toBeCloseTo(plain.gainInterval[1] / 2, 9);
+    const { members, worst } = margins('--vary', 'law.gain=±20%');
+    expect(members.map(({ factor }) => Number(factor.toFixed(3)))).toEqual([0.8, 0.9, 1, 1.1, 1.2]);
+    expect([worst.name, worst.factor]).toEqual(['law.gain', 1.2]);
+  });
+});
+
 test('answers do not hang on the order of blocks in the file, nor on when they are asked for', () => {
   const turned: Sheet = {
     ...loop,

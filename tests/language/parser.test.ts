@@ -59,7 +59,9 @@ describe('numbers with units', () => {
       'unknown_mode 4:11',
       'unknown_mode 4:21',
     ]);
-    expect(parseBlock(`${head}mode off, on\nfrom off to onn when true\n${out}`).findings[0]?.facts.nearest).toMatch(/^on/);
+    expect(parseBlock(`${head}mode off, on\nfrom off to onn when true\n${out}`).findings[0]?.facts.nearest).toMatch(
+      /^on/,
+    );
   });
 
   test('a unit letter must be declared by something wired or set', () => {
